@@ -1,0 +1,17 @@
+#include "assess/assess.hpp"
+
+#include "assess/derive.hpp"
+#include "assess/flags.hpp"
+#include "assess/grade.hpp"
+
+namespace footbridge {
+
+Findings findOut(const Assessment& assessment, const Tables& tables) {
+  Findings findings;
+  findings.indices = deriveIndices(assessment, tables);
+  findings.grades = gradeFindings(assessment, findings.indices, tables);
+  findings.flags = raiseFlags(assessment, findings.indices, findings.grades, tables);
+  return findings;
+}
+
+}  // namespace footbridge

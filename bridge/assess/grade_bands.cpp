@@ -1,0 +1,86 @@
+// Classes of the ankle-brachial and toe-brachial index, by every rule set that states some.
+
+#include <algorithm>
+
+#include "assess/grade_schemes.hpp"
+#include "assess/pressures.hpp"
+#include "assess/sentences.hpp"
+
+namespace footbridge::assess {
+namespace {
+
+constexpr std::string_view kAnkleClause = "grade-band-ankle-clause";
+
+const Band* bandOf(const std::vector<Band>& bands, std::int32_t hundredths) {
+  const auto found = std::find_if(bands.begin(), bands.end(), [=](const Band& band) {
+    return (!band.from || hundredths >= *band.from) && (!band.to || hundredths <= *band.to);
+  });
+  return found == bands.end() ? nullptr : &*found;
+}
+
+void remarkEdge(Grade& grade, const Band& band, std::int32_t hundredths, const Tables& tables) {
+  const auto edge = band.edges.find(hundredths);
+  if (edge == band.edges.end()) return;
+  grade.remarks.push_back(remark(tables, "grade-band-edge",
+                                 {{"value", hundredthsText(hundredths)}, {"edge", edge->second}}));
+}
+
+void applyBand(Grade& grade, const RuleSet& set, const Band& band, std::int32_t hundredths,
+               const Tables& tables) {
+  const Source& source = band.source.text.empty() ? set.source : band.source;
+  decide(grade, band.outcome, band.id, source);
+  remarkEdge(grade, band, hundredths, tables);
+  if (!band.outcome.empty()) return;
+  leaveOpen(grade, AbsentReason::NotApplicable,
+            sentence(tables, "grade-band-unnamed",
+                     {{"source", set.name}, {"value", hundredthsText(hundredths)}}));
+}
+
+/// Two sources put a leg into their worst class by its ankle pressure alone.
+void applyAnkleClause(Grade& grade, const RuleSet& set, const Leg& leg) {
+  const auto& numbers = leg.tables.rule(kAnkleClause).numbers;
+  const auto bound = numbers.find(set.id);
+  if (bound == numbers.end() || grade.rule == set.abi.front().id) return;
+  const Chosen ankle = anklePressure(leg.assessment, leg.side, leg.tables);
+  if (!ankle.pressure || *ankle.pressure >= Pressure::mmhg(bound->second)) return;
+  const Band& worst = set.abi.front();
+  const std::string value = ankle.pressure->text();
+  const Band* byIndex = bandOf(set.abi, *leg.hundredths(IndexKind::Abi));
+  decide(grade, worst.outcome, worst.id, worst.source.text.empty() ? set.source : worst.source);
+  grade.remarks.push_back(remark(
+      leg.tables, kAnkleClause,
+      {{"value", value}, {"bound", std::to_string(bound->second)}, {"class", byIndex->wording}}));
+}
+
+Grade bandGrade(const Leg& leg, const RuleSet& set, IndexKind kind) {
+  const bool toe = kind == IndexKind::Tbi;
+  Grade grade = blank(leg, toe ? "tbi-band" : "abi-band", set.id);
+  grade.source = set.source.text;
+  grade.certainty = set.source.certainty;
+  const Index* index = leg.index(kind);
+  grade.indices.push_back({kind, leg.side});
+  if (index == nullptr || !index->hundredths) {
+    leaveOpen(grade, index == nullptr ? AbsentReason::Unknown : index->reason,
+              sentence(leg.tables, "grade-band-no-index",
+                       {{"index", naming(leg.tables, kind, leg.side)},
+                        {"why", index == nullptr ? "" : index->because}}));
+    return grade;
+  }
+  const Band* band = bandOf(toe ? set.tbi : set.abi, *index->hundredths);
+  if (band != nullptr) applyBand(grade, set, *band, *index->hundredths, leg.tables);
+  if (!toe) applyAnkleClause(grade, set, leg);
+  return grade;
+}
+
+}  // namespace
+
+void addBandGrades(const Leg& leg, std::vector<Grade>& grades) {
+  for (const RuleSet& set : leg.tables.ruleSets) {
+    if (!set.abi.empty()) grades.push_back(bandGrade(leg, set, IndexKind::Abi));
+  }
+  for (const RuleSet& set : leg.tables.ruleSets) {
+    if (!set.tbi.empty()) grades.push_back(bandGrade(leg, set, IndexKind::Tbi));
+  }
+}
+
+}  // namespace footbridge::assess

@@ -1,0 +1,215 @@
+// What published definitions of chronic limb-threatening ischaemia ask of pressures, side by side.
+// The pressure criterion is the grade; the clinical condition and its duration stand beside it as
+// remarks, since most definitions join them differently.
+
+#include <algorithm>
+#include <array>
+
+#include "assess/clti_condition.hpp"
+#include "assess/grade_schemes.hpp"
+#include "assess/pressures.hpp"
+#include "assess/sentences.hpp"
+
+namespace footbridge::assess {
+namespace {
+
+enum class Reply : std::uint8_t { Met, NotMet, Undecided, Unmeasured };
+enum class Ankle : std::uint8_t { Higher, Lower };
+
+/// A measure as far as it is known, and where that comes from.
+struct Measured {
+  std::optional<Span> span{};
+  std::vector<ReadingRef> readings{};
+  std::vector<IndexRef> indices{};
+};
+
+/// One threshold with its answer.
+struct Asked {
+  const Threshold* threshold = nullptr;
+  Measured measured{};
+  Reply reply = Reply::Unmeasured;
+};
+
+/// The index of the artery that was read beside a hard one; else of the lower of two.
+std::optional<IndexKind> lowerIndex(const Leg& leg) {
+  static constexpr std::array kKinds{IndexKind::AbiLowAnkle, IndexKind::AbiDorsalisPedis,
+                                     IndexKind::AbiPosteriorTibial};
+  const auto found = std::find_if(kKinds.begin(), kKinds.end(),
+                                  [&](IndexKind kind) { return leg.hundredths(kind).has_value(); });
+  return found == kKinds.end() ? std::nullopt : std::optional{*found};
+}
+
+Measured indexMeasure(const Leg& leg, Ankle which) {
+  const auto kind = which == Ankle::Higher ? std::optional{IndexKind::Abi} : lowerIndex(leg);
+  const auto value = kind ? leg.hundredths(*kind) : std::nullopt;
+  if (!value) return {};
+  return {.span = Span{*value, *value}, .indices = {{*kind, leg.side}}};
+}
+
+Measured ankleMeasure(const Leg& leg, Ankle which) {
+  const AnkleSpans spans = ankleSpans(leg.assessment, leg.side);
+  return {.span = which == Ankle::Higher ? spans.higher : spans.lower, .readings = spans.inputs};
+}
+
+Measured measure(const Leg& leg, std::string_view name, Ankle which) {
+  if (name == "abi") return indexMeasure(leg, which);
+  if (name == "ankle") return ankleMeasure(leg, which);
+  if (name == "toe") return {.span = toeSpan(leg), .readings = {{Item::ToePressure, leg.side}}};
+  return {.span = tcpo2Span(leg), .readings = {{Item::Tcpo2, leg.side}}};
+}
+
+/// Met below `low`, not met above `high`, undecided from one to the other.
+Reply compare(const Span& span, std::int32_t low, std::int32_t high) {
+  if (allBelow(span, low)) return Reply::Met;
+  return allAbove(span, high) ? Reply::NotMet : Reply::Undecided;
+}
+
+Reply replyOf(const Threshold& threshold, const std::optional<Span>& span) {
+  if (!span) return Reply::Unmeasured;
+  if (threshold.below) return compare(*span, *threshold.below, *threshold.below - 1);
+  if (threshold.atMost) return compare(*span, *threshold.atMost + 1, *threshold.atMost);
+  return compare(*span, *threshold.rangeFrom, *threshold.rangeTo);
+}
+
+std::vector<Asked> askAll(const Leg& leg, const CltiDefinition& definition, Ankle which) {
+  std::vector<Asked> asked;
+  for (const Threshold& threshold : definition.thresholds) {
+    const Measured measured = measure(leg, threshold.measure, which);
+    asked.push_back({&threshold, measured, replyOf(threshold, measured.span)});
+  }
+  return asked;
+}
+
+const Asked* first(const std::vector<Asked>& asked, Reply reply) {
+  const auto found = std::find_if(asked.begin(), asked.end(),
+                                  [=](const Asked& one) { return one.reply == reply; });
+  return found == asked.end() ? nullptr : &*found;
+}
+
+bool all(const std::vector<Asked>& asked, Reply reply) {
+  return std::all_of(asked.begin(), asked.end(),
+                     [=](const Asked& one) { return one.reply == reply; });
+}
+
+/// Any met is met; all measured and unmet is not met; else nobody can say.
+std::string_view outcomeOf(const std::vector<Asked>& asked) {
+  if (first(asked, Reply::Met) != nullptr) return "criterion-met";
+  return all(asked, Reply::NotMet) ? "criterion-not-met" : "criterion-cannot-say";
+}
+
+std::string_view nameOf(std::string_view measure) {
+  if (measure == "abi") return "ankle-brachial index";
+  if (measure == "ankle") return "ankle pressure";
+  return measure == "toe" ? "toe pressure" : "TcPO2";
+}
+
+std::string figureText(std::string_view measure, std::int32_t value) {
+  return measure == "abi" ? hundredthsText(value) : std::to_string(value) + " mmHg";
+}
+
+std::string valueText(std::string_view measure, const Span& span) {
+  return measure == "abi" ? hundredthsText(span.lowest) : text(span) + " mmHg";
+}
+
+std::string askedText(const Threshold& threshold) {
+  const auto say = [&](std::int32_t value) { return figureText(threshold.measure, value); };
+  if (threshold.below) return "below " + say(*threshold.below);
+  if (threshold.atMost) return say(*threshold.atMost) + " or less";
+  return std::to_string(*threshold.rangeFrom) + " to " + say(*threshold.rangeTo);
+}
+
+std::string_view ruleFor(Reply reply) {
+  static constexpr std::array<std::string_view, 4> kRules{
+      "grade-clti-measure-met", "grade-clti-measure-unmet", "grade-clti-measure-undecided",
+      "grade-clti-measure-missing"};
+  return kRules[static_cast<std::size_t>(reply)];
+}
+
+Remark remarkOn(const Asked& asked, const CltiDefinition& definition, const Tables& tables) {
+  const std::string_view measure = asked.threshold->measure;
+  const auto& span = asked.measured.span;
+  return remark(tables, ruleFor(asked.reply),
+                {{"measure", nameOf(measure)},
+                 {"value", span ? valueText(measure, *span) : ""},
+                 {"asked", askedText(*asked.threshold)},
+                 {"definition", definition.name},
+                 {"certainty", asked.threshold->source.certainty}});
+}
+
+void addUnique(Grade& grade, const Measured& measured) {
+  for (const ReadingRef& reading : measured.readings) {
+    const auto seen = std::find(grade.inputs.begin(), grade.inputs.end(), reading);
+    if (seen == grade.inputs.end()) grade.inputs.push_back(reading);
+  }
+  grade.indices.insert(grade.indices.end(), measured.indices.begin(), measured.indices.end());
+}
+
+std::string spoken(std::string_view outcome) {
+  if (outcome == "criterion-met") return "met";
+  return outcome == "criterion-not-met" ? "not met" : "cannot be said";
+}
+
+/// Both answers are shown where the lower artery says otherwise. The one read beside a hard artery
+/// may be hard as well, so it can raise an alarm but not allay one.
+void remarkLowerAnkle(Grade& grade, const Leg& leg, const CltiDefinition& definition) {
+  const AnkleSpans spans = ankleSpans(leg.assessment, leg.side);
+  if (!spans.lower) return;
+  const std::string_view other = outcomeOf(askAll(leg, definition, Ankle::Lower));
+  if (other == grade.outcome || (spans.hard && other != "criterion-met")) return;
+  grade.remarks.push_back(remark(leg.tables,
+                                 spans.hard ? "grade-clti-read-artery" : "grade-clti-lower-artery",
+                                 {{"value", text(*spans.lower)}, {"answer", spoken(other)}}));
+}
+
+/// A hard artery can hide a low pressure behind a high index.
+void remarkHighIndex(Grade& grade, const Leg& leg) {
+  const auto index = leg.hundredths(IndexKind::Abi);
+  const std::int32_t bound = figure(leg.tables, "grade-clti-high-index", "above");
+  if (grade.outcome == "criterion-met" || !index || *index <= bound) return;
+  grade.remarks.push_back(
+      remark(leg.tables, "grade-clti-high-index",
+             {{"value", hundredthsText(*index)}, {"bound", hundredthsText(bound)}}));
+}
+
+/// Some definitions name no pressure; the figures are then a review's.
+void remarkBorrowed(Grade& grade, const Leg& leg, const CltiDefinition& definition) {
+  const Rule& rule = leg.tables.rule("grade-clti-borrowed");
+  if (rule.numbers.find(definition.id) == rule.numbers.end()) return;
+  grade.remarks.push_back(remark(leg.tables, rule.id, {{"definition", definition.name}}));
+}
+
+const Source& sourceFor(const std::vector<Asked>& asked, const CltiDefinition& definition) {
+  const Asked* met = first(asked, Reply::Met);
+  const bool own = met != nullptr && !met->threshold->source.text.empty();
+  return own ? met->threshold->source : definition.source;
+}
+
+Grade cltiGrade(const Leg& leg, const CltiDefinition& definition) {
+  Grade grade = blank(leg, "clti-criterion", definition.id);
+  const std::vector<Asked> asked = askAll(leg, definition, Ankle::Higher);
+  decide(grade, outcomeOf(asked), definition.id, sourceFor(asked, definition));
+  for (const Asked& one : asked) {
+    if (one.measured.span) addUnique(grade, one.measured);
+    grade.remarks.push_back(remarkOn(one, definition, leg.tables));
+  }
+  remarkLowerAnkle(grade, leg, definition);
+  if (all(asked, Reply::Unmeasured)) {
+    leaveOpen(grade, AbsentReason::Unknown,
+              sentence(leg.tables, "grade-clti-none", {{"definition", definition.name}}));
+  } else {
+    remarkHighIndex(grade, leg);
+  }
+  remarkBorrowed(grade, leg, definition);
+  remarkCondition(grade, leg, definition);
+  return grade;
+}
+
+}  // namespace
+
+void addCltiGrades(const Leg& leg, std::vector<Grade>& grades) {
+  for (const CltiDefinition& definition : leg.tables.clti) {
+    grades.push_back(cltiGrade(leg, definition));
+  }
+}
+
+}  // namespace footbridge::assess

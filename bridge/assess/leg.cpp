@@ -1,0 +1,56 @@
+#include "assess/leg.hpp"
+
+#include <algorithm>
+
+#include "assess/pressures.hpp"
+
+namespace footbridge::assess {
+namespace {
+
+bool otherThanNone(std::string_view word) { return !word.empty() && word != "none"; }
+
+}  // namespace
+
+const Index* Leg::index(IndexKind kind) const {
+  const auto found = std::find_if(indices.begin(), indices.end(), [&](const Index& index) {
+    return index.kind == kind && index.side == side;
+  });
+  return found == indices.end() ? nullptr : &*found;
+}
+
+std::optional<std::int32_t> Leg::hundredths(IndexKind kind) const {
+  const Index* found = index(kind);
+  return found == nullptr ? std::nullopt : found->hundredths;
+}
+
+std::string_view visitWord(const Assessment& assessment, Item item) {
+  return chosenWord(assessment.find(item, Side::None));
+}
+
+bool hardArteriesLikely(const Assessment& assessment) {
+  return otherThanNone(visitWord(assessment, Item::HistoryDiabetes)) ||
+         otherThanNone(visitWord(assessment, Item::HistoryKidneyDisease)) ||
+         visitWord(assessment, Item::HistoryDialysis) == "yes";
+}
+
+Answer restPain(const Leg& leg) {
+  const std::string_view word = leg.word(Item::RestPain);
+  if (word.empty()) return Answer::Unknown;
+  return word == "present" ? Answer::Yes : Answer::No;
+}
+
+Answer tissueLoss(const Leg& leg) {
+  const std::string_view depth = leg.word(Item::WoundDepth);
+  const std::string_view gangrene = leg.word(Item::Gangrene);
+  if (otherThanNone(depth) || otherThanNone(gangrene)) return Answer::Yes;
+  return depth.empty() || gangrene.empty() ? Answer::Unknown : Answer::No;
+}
+
+std::optional<Span> toeSpan(const Leg& leg) {
+  const Reading* reading = leg.find(Item::ToePressure);
+  return stateOf(reading) == PressureState::Zero ? std::nullopt : spanOf(reading);
+}
+
+std::optional<Span> tcpo2Span(const Leg& leg) { return spanOf(leg.find(Item::Tcpo2)); }
+
+}  // namespace footbridge::assess

@@ -1,0 +1,293 @@
+#include "assess/pressures.hpp"
+
+#include <algorithm>
+#include <array>
+
+#include "assess/sentences.hpp"
+
+namespace footbridge::assess {
+namespace {
+
+/// A reading with what can be made of it.
+struct Site {
+  Item item{};
+  Side side = Side::None;
+  const Reading* reading = nullptr;
+  PressureState state = PressureState::NotSent;
+
+  bool is(PressureState wanted) const { return state == wanted; }
+  Pressure pressure() const { return std::get<Pressure>(reading->content); }
+};
+
+Site siteOf(const Assessment& assessment, Item item, Side side) {
+  const Reading* reading = assessment.find(item, side);
+  return {item, side, reading, stateOf(reading)};
+}
+
+using Pair = std::array<Site, 2>;
+
+Pair ankleSites(const Assessment& assessment, Side side) {
+  return {siteOf(assessment, Item::AnkleDorsalisPedis, side),
+          siteOf(assessment, Item::AnklePosteriorTibial, side)};
+}
+
+bool any(const Pair& pair, PressureState state) { return pair[0].is(state) || pair[1].is(state); }
+bool all(const Pair& pair, PressureState state) { return pair[0].is(state) && pair[1].is(state); }
+
+const Site& plainOne(const Pair& pair) {
+  return pair[0].is(PressureState::Plain) ? pair[0] : pair[1];
+}
+const Site& otherThanPlain(const Pair& pair) {
+  return pair[0].is(PressureState::Plain) ? pair[1] : pair[0];
+}
+
+void note(std::vector<ReadingRef>& inputs, const Site& site) {
+  if (site.is(PressureState::NotSent) || site.is(PressureState::Absent)) return;
+  inputs.push_back({site.item, site.side});
+}
+
+std::vector<ReadingRef> inputsOf(const Pair& pair) {
+  std::vector<ReadingRef> inputs;
+  for (const Site& site : pair) note(inputs, site);
+  return inputs;
+}
+
+AbsentReason reasonOf(const Site& site) {
+  switch (site.state) {
+    case PressureState::Absent:
+      return std::get<Absence>(site.reading->content).reason;
+    case PressureState::Zero:
+      return AbsentReason::Error;
+    case PressureState::Hard:
+    case PressureState::NoSignal:
+      return AbsentReason::NotApplicable;
+    default:
+      return AbsentReason::Unknown;
+  }
+}
+
+std::string limitOf(const Site& site, const Tables& tables) {
+  std::optional<Pressure> limit;
+  if (const auto* finding = std::get_if<Incompressible>(&site.reading->content)) {
+    limit = finding->limit;
+  } else {
+    limit = site.pressure();
+  }
+  if (!limit) return sentence(tables, "derive-limit-not-recorded");
+  return sentence(tables, "derive-limit", {{"limit", limit->text()}});
+}
+
+/// Why the reading is no plain pressure.
+std::string whyNot(const Site& site, const Tables& tables) {
+  const std::string name = naming(tables, site.item, site.side);
+  switch (site.state) {
+    case PressureState::NotSent:
+      return sentence(tables, "derive-not-recorded", {{"reading", name}});
+    case PressureState::Absent: {
+      const auto reason = static_cast<std::size_t>(reasonOf(site));
+      return sentence(tables, "derive-absent",
+                      {{"reading", name}, {"why", absentReasons()[reason].display}});
+    }
+    case PressureState::Zero:
+      return sentence(tables, "derive-zero", {{"reading", name}});
+    case PressureState::Below:
+      return sentence(tables, "derive-bound",
+                      {{"reading", name},
+                       {"comparator", symbol(site.reading->comparator)},
+                       {"bound", site.pressure().text()}});
+    case PressureState::Hard:
+      return sentence(tables, "derive-incompressible",
+                      {{"reading", name}, {"limit", limitOf(site, tables)}});
+    case PressureState::NoSignal:
+      return sentence(tables, "derive-no-signal", {{"reading", name}});
+    case PressureState::Plain:
+      break;
+  }
+  return {};
+}
+
+/// No pressure of two sites, with the reason of the one that says most.
+Chosen noneOf(const Pair& pair, const Tables& tables) {
+  Chosen chosen{.inputs = inputsOf(pair)};
+  for (const Site& site : pair) join(chosen.because, whyNot(site, tables));
+  const bool firstSaysMore =
+      !pair[0].is(PressureState::NotSent) && !pair[0].is(PressureState::Plain);
+  chosen.reason = reasonOf(firstSaysMore ? pair[0] : pair[1]);
+  return chosen;
+}
+
+Chosen hardAnkle(const Pair& pair, const Tables& tables) {
+  Chosen chosen = noneOf(pair, tables);
+  chosen.reason = AbsentReason::NotApplicable;
+  if (!all(pair, PressureState::Hard))
+    join(chosen.because, sentence(tables, "derive-higher-unknown"));
+  return chosen;
+}
+
+Chosen oneArtery(const Pair& pair, const Tables& tables) {
+  Chosen chosen{.pressure = plainOne(pair).pressure(),
+                .method = sentence(tables, "derive-ankle-only-one"),
+                .inputs = inputsOf(pair)};
+  chosen.remarks.push_back(
+      remark(tables, "derive-one-artery",
+             {{"reading", naming(tables, plainOne(pair).item, plainOne(pair).side)},
+              {"other", whyNot(otherThanPlain(pair), tables)}}));
+  return chosen;
+}
+
+/// One artery known only by an upper bound: the other is the higher if it is not below that bound.
+Chosen boundedAnkle(const Pair& pair, const Tables& tables) {
+  const Site& bounded = otherThanPlain(pair);
+  const bool decided =
+      any(pair, PressureState::Plain) && plainOne(pair).pressure() >= bounded.pressure();
+  if (!decided) {
+    Chosen chosen = noneOf(pair, tables);
+    chosen.reason = AbsentReason::Unknown;
+    join(chosen.because, sentence(tables, "derive-higher-unknown"));
+    return chosen;
+  }
+  Chosen chosen{.pressure = plainOne(pair).pressure(),
+                .method = sentence(tables, "derive-ankle-higher"),
+                .inputs = inputsOf(pair)};
+  chosen.remarks.push_back(remark(tables, "derive-bound-is-lower",
+                                  {{"reading", naming(tables, bounded.item, bounded.side)},
+                                   {"comparator", symbol(bounded.reading->comparator)},
+                                   {"bound", bounded.pressure().text()}}));
+  return chosen;
+}
+
+/// Only where dorsalis pedis and posterior tibial were both looked for and not found.
+Chosen peroneal(const Pair& pair, const Site& third, const Tables& tables) {
+  Chosen chosen = noneOf(pair, tables);
+  if (third.is(PressureState::NotSent)) return chosen;
+  note(chosen.inputs, third);
+  if (!third.is(PressureState::Plain)) {
+    join(chosen.because, whyNot(third, tables));
+    return chosen;
+  }
+  chosen.because.clear();
+  chosen.pressure = third.pressure();
+  chosen.method = sentence(tables, "derive-ankle-peroneal");
+  chosen.remarks.push_back(remark(tables, "derive-peroneal-used",
+                                  {{"reading", naming(tables, third.item, third.side)}}));
+  return chosen;
+}
+
+Chosen oneArm(const Pair& pair, const Tables& tables) {
+  const Site& measured = plainOne(pair);
+  Chosen chosen{.pressure = measured.pressure(),
+                .method = sentence(tables, "derive-arm-only-one"),
+                .inputs = inputsOf(pair)};
+  chosen.remarks.push_back(remark(tables, "derive-one-arm",
+                                  {{"reading", naming(tables, measured.item, measured.side)},
+                                   {"other", whyNot(otherThanPlain(pair), tables)}}));
+  return chosen;
+}
+
+/// An arm that was looked at without yielding a plain pressure could be the higher.
+bool couldBeHigher(const Site& site) {
+  return site.is(PressureState::Below) || site.is(PressureState::Hard) ||
+         site.is(PressureState::NoSignal) || site.is(PressureState::Zero);
+}
+
+std::optional<Span> spanAt(const Site& site) {
+  const bool usable = site.is(PressureState::Plain) || site.is(PressureState::Below);
+  return usable ? spanOf(site.reading) : std::nullopt;
+}
+
+void twoSpans(AnkleSpans& spans, const Span& first, const Span& second) {
+  spans.higher =
+      Span{std::max(first.lowest, second.lowest), std::max(first.highest, second.highest)};
+  spans.lower =
+      Span{std::min(first.lowest, second.lowest), std::min(first.highest, second.highest)};
+}
+
+void peronealSpan(AnkleSpans& spans, const Site& third) {
+  spans.higher = spanAt(third);
+  spans.hard = third.is(PressureState::Hard);
+  note(spans.inputs, third);
+}
+
+}  // namespace
+
+PressureState stateOf(const Reading* reading) {
+  if (reading == nullptr) return PressureState::NotSent;
+  if (incompressible(reading)) return PressureState::Hard;
+  if (noSignal(reading)) return PressureState::NoSignal;
+  const auto* pressure = std::get_if<Pressure>(&reading->content);
+  if (pressure == nullptr) return PressureState::Absent;
+  if (pressure->halves <= 0) return PressureState::Zero;
+  return reading->comparator == Comparator::None ? PressureState::Plain : PressureState::Below;
+}
+
+Chosen onePressure(const Assessment& assessment, Item item, Side side, const Tables& tables) {
+  const Site site = siteOf(assessment, item, side);
+  Chosen chosen;
+  note(chosen.inputs, site);
+  chosen.method = sentence(tables, "derive-as-read", {{"reading", naming(tables, item, side)}});
+  if (site.is(PressureState::Plain)) {
+    chosen.pressure = site.pressure();
+    return chosen;
+  }
+  chosen.reason = reasonOf(site);
+  chosen.because = whyNot(site, tables);
+  return chosen;
+}
+
+Chosen armPressure(const Assessment& assessment, const Tables& tables) {
+  const Pair arms{siteOf(assessment, Item::ArmSystolic, Side::Right),
+                  siteOf(assessment, Item::ArmSystolic, Side::Left)};
+  if (all(arms, PressureState::Plain)) {
+    return {.pressure = std::max(arms[0].pressure(), arms[1].pressure()),
+            .method = sentence(tables, "derive-arm-higher"),
+            .inputs = inputsOf(arms)};
+  }
+  if (couldBeHigher(arms[0]) || couldBeHigher(arms[1])) {
+    Chosen chosen = noneOf(arms, tables);
+    join(chosen.because, sentence(tables, "derive-higher-arm-unknown"));
+    return chosen;
+  }
+  return any(arms, PressureState::Plain) ? oneArm(arms, tables) : noneOf(arms, tables);
+}
+
+Chosen anklePressure(const Assessment& assessment, Side side, const Tables& tables) {
+  const Pair pair = ankleSites(assessment, side);
+  if (any(pair, PressureState::Hard)) return hardAnkle(pair, tables);
+  if (any(pair, PressureState::Below)) return boundedAnkle(pair, tables);
+  if (all(pair, PressureState::Plain)) {
+    return {.pressure = std::max(pair[0].pressure(), pair[1].pressure()),
+            .method = sentence(tables, "derive-ankle-higher"),
+            .inputs = inputsOf(pair)};
+  }
+  if (any(pair, PressureState::Plain)) return oneArtery(pair, tables);
+  if (!all(pair, PressureState::NoSignal)) return noneOf(pair, tables);
+  return peroneal(pair, siteOf(assessment, Item::AnklePeroneal, side), tables);
+}
+
+Chosen lowerAnklePressure(const Assessment& assessment, Side side, const Tables& tables) {
+  const Pair pair = ankleSites(assessment, side);
+  if (!all(pair, PressureState::Plain)) return noneOf(pair, tables);
+  return {.pressure = std::min(pair[0].pressure(), pair[1].pressure()),
+          .method = sentence(tables, "derive-ankle-lower"),
+          .inputs = inputsOf(pair)};
+}
+
+AnkleSpans ankleSpans(const Assessment& assessment, Side side) {
+  const Pair pair = ankleSites(assessment, side);
+  const auto first = spanAt(pair[0]);
+  const auto second = spanAt(pair[1]);
+  AnkleSpans spans{.inputs = inputsOf(pair)};
+  spans.hard = any(pair, PressureState::Hard);
+  if (spans.hard) {
+    spans.lower = first ? first : second;
+  } else if (first && second) {
+    twoSpans(spans, *first, *second);
+  } else if (first || second) {
+    spans.higher = first ? first : second;
+  } else if (all(pair, PressureState::NoSignal)) {
+    peronealSpan(spans, siteOf(assessment, Item::AnklePeroneal, side));
+  }
+  return spans;
+}
+
+}  // namespace footbridge::assess

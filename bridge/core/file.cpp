@@ -1,0 +1,88 @@
+#include "core/file.hpp"
+
+#include <fcntl.h>
+#include <unistd.h>
+
+#include <cerrno>
+#include <cstring>
+#include <fstream>
+#include <iterator>
+#include <system_error>
+
+namespace footbridge {
+namespace {
+
+/// A file descriptor that closes itself; close() is called by hand where its result counts.
+class Descriptor {
+ public:
+  explicit Descriptor(int fd) : fd_(fd) {}
+  ~Descriptor() {
+    if (fd_ >= 0) ::close(fd_);
+  }
+  Descriptor(const Descriptor&) = delete;
+  Descriptor& operator=(const Descriptor&) = delete;
+
+  int get() const { return fd_; }
+  bool close() {
+    const int fd = fd_;
+    fd_ = -1;
+    return ::close(fd) == 0;
+  }
+
+ private:
+  int fd_;
+};
+
+Issue cannot(std::string_view verb, const std::filesystem::path& path, IssueType type) {
+  const std::string why = std::generic_category().message(errno);
+  return {Severity::Fatal, type, "file", "",
+          "Cannot " + std::string(verb) + " " + path.string() + ": " + why + ".",
+          "Check that the path is right and that this user may use it."};
+}
+
+bool writeAll(int fd, std::string_view bytes) {
+  while (!bytes.empty()) {
+    const ssize_t written = ::write(fd, bytes.data(), bytes.size());
+    if (written < 0 && errno == EINTR) continue;
+    if (written < 0) return false;
+    bytes.remove_prefix(static_cast<std::size_t>(written));
+  }
+  return true;
+}
+
+bool syncFolder(const std::filesystem::path& folder) {
+  const Descriptor descriptor{::open(folder.c_str(), O_RDONLY | O_DIRECTORY | O_CLOEXEC)};
+  return descriptor.get() >= 0 && ::fsync(descriptor.get()) == 0;
+}
+
+}  // namespace
+
+Result<std::string> readFile(const std::filesystem::path& path) {
+  std::error_code ignored;
+  if (std::filesystem::is_directory(path, ignored)) {
+    errno = EISDIR;
+    return cannot("read", path, IssueType::NotFound);
+  }
+  std::ifstream in(path, std::ios::binary);
+  if (!in) return cannot("read", path, IssueType::NotFound);
+  std::string bytes{std::istreambuf_iterator<char>(in), std::istreambuf_iterator<char>()};
+  if (in.bad()) return cannot("read", path, IssueType::NotFound);
+  return bytes;
+}
+
+Issues writeFileAtomically(const std::filesystem::path& path, std::string_view bytes) {
+  std::filesystem::path temporary = path;
+  temporary += ".part";
+  Descriptor out{::open(temporary.c_str(), O_WRONLY | O_CREAT | O_TRUNC | O_CLOEXEC, 0640)};
+  if (out.get() < 0) return {cannot("write", temporary, IssueType::NoStore)};
+  const bool written = writeAll(out.get(), bytes) && ::fsync(out.get()) == 0 && out.close();
+  if (!written) return {cannot("write", temporary, IssueType::NoStore)};
+  if (::rename(temporary.c_str(), path.c_str()) != 0) {
+    return {cannot("rename to", path, IssueType::NoStore)};
+  }
+  const std::filesystem::path folder = path.has_parent_path() ? path.parent_path() : ".";
+  if (!syncFolder(folder)) return {cannot("sync", folder, IssueType::NoStore)};
+  return {};
+}
+
+}  // namespace footbridge

@@ -1,0 +1,98 @@
+#include "core/text.hpp"
+
+#include <algorithm>
+#include <cstdint>
+#include <numeric>
+#include <vector>
+
+namespace footbridge {
+namespace {
+
+std::size_t editDistance(std::string_view a, std::string_view b) {
+  std::vector<std::size_t> row(b.size() + 1);
+  std::iota(row.begin(), row.end(), std::size_t{0});
+  for (std::size_t i = 1; i <= a.size(); ++i) {
+    std::size_t diagonal = row[0];
+    row[0] = i;
+    for (std::size_t j = 1; j <= b.size(); ++j) {
+      const std::size_t substitute = diagonal + (a[i - 1] == b[j - 1] ? 0 : 1);
+      diagonal = row[j];
+      row[j] = std::min({row[j] + 1, row[j - 1] + 1, substitute});
+    }
+  }
+  return row.back();
+}
+
+/// Length of the sequence that a lead byte opens, 0 if it opens none.
+std::size_t sequenceLength(std::uint8_t lead) {
+  if (lead < 0x80) return 1;
+  if (lead >= 0xC2 && lead <= 0xDF) return 2;
+  if (lead >= 0xE0 && lead <= 0xEF) return 3;
+  if (lead >= 0xF0 && lead <= 0xF4) return 4;
+  return 0;
+}
+
+/// The second byte's range depends on the lead (RFC 3629 section 4): this is where overlong forms,
+/// surrogates and code points above U+10FFFF are refused.
+bool secondFits(std::uint8_t lead, std::uint8_t second) {
+  const std::uint8_t low = lead == 0xE0 ? 0xA0 : (lead == 0xF0 ? 0x90 : 0x80);
+  const std::uint8_t high = lead == 0xED ? 0x9F : (lead == 0xF4 ? 0x8F : 0xBF);
+  return second >= low && second <= high;
+}
+
+}  // namespace
+
+std::string_view nearest(std::string_view word, std::span<const std::string> candidates) {
+  std::string_view best;
+  std::size_t fewest = std::max<std::size_t>(word.size() / 3, 2) + 1;
+  for (const std::string& candidate : candidates) {
+    const std::size_t edits = editDistance(word, candidate);
+    if (edits >= fewest) continue;
+    fewest = edits;
+    best = candidate;
+  }
+  return best;
+}
+
+std::string fill(std::string_view sentence, Arguments arguments) {
+  std::string out;
+  out.reserve(sentence.size() + 32);
+  while (!sentence.empty()) {
+    const std::size_t open = std::min(sentence.find('{'), sentence.size());
+    out += sentence.substr(0, open);
+    sentence.remove_prefix(open);
+    const std::size_t close = sentence.find('}');
+    if (close == std::string_view::npos) break;
+    const std::string_view name = sentence.substr(1, close - 1);
+    const auto* const found = std::find_if(arguments.begin(), arguments.end(),
+                                           [name](const auto& pair) { return pair.first == name; });
+    out += found == arguments.end() ? sentence.substr(0, close + 1) : found->second;
+    sentence.remove_prefix(close + 1);
+  }
+  out += sentence;
+  return out;
+}
+
+bool validUtf8(std::string_view bytes) {
+  const auto at = [bytes](std::size_t i) { return static_cast<std::uint8_t>(bytes[i]); };
+  std::size_t i = 0;
+  while (i < bytes.size()) {
+    const std::size_t length = sequenceLength(at(i));
+    if (length == 0 || length > bytes.size() - i) return false;
+    if (length > 1 && !secondFits(at(i), at(i + 1))) return false;
+    for (std::size_t k = 2; k < length; ++k) {
+      if ((at(i + k) & 0xC0) != 0x80) return false;
+    }
+    i += length;
+  }
+  return true;
+}
+
+std::string_view trimmed(std::string_view text) {
+  constexpr std::string_view kSpace = " \t\r\n\f\v";
+  const std::size_t first = text.find_first_not_of(kSpace);
+  if (first == std::string_view::npos) return {};
+  return text.substr(first, text.find_last_not_of(kSpace) - first + 1);
+}
+
+}  // namespace footbridge

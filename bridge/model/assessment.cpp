@@ -1,0 +1,88 @@
+#include "model/assessment.hpp"
+
+#include <algorithm>
+#include <tuple>
+
+namespace footbridge {
+namespace {
+
+auto key(const Reading& reading) { return std::tuple{reading.item, reading.side}; }
+
+template <class T>
+std::optional<T> plain(const Reading* reading) {
+  if (reading == nullptr || reading->comparator != Comparator::None) return std::nullopt;
+  const T* value = std::get_if<T>(&reading->content);
+  return value == nullptr ? std::nullopt : std::optional<T>{*value};
+}
+
+}  // namespace
+
+std::string Pressure::text() const {
+  const std::int32_t size = halves < 0 ? -halves : halves;
+  std::string out = (halves < 0 ? "-" : "") + std::to_string(size / 2);
+  if (size % 2 != 0) out += ".5";
+  return out;
+}
+
+std::string_view symbol(Comparator comparator) {
+  static constexpr std::array<std::string_view, 5> kSymbols{"", "<", "<=", ">=", ">"};
+  return kSymbols[static_cast<std::size_t>(comparator)];
+}
+
+const std::array<AbsentReasonRow, 15>& absentReasons() {
+  static constexpr std::array<AbsentReasonRow, 15> kRows{{
+      {"unknown", "Unknown"},
+      {"asked-unknown", "Asked But Unknown"},
+      {"temp-unknown", "Temporarily Unknown"},
+      {"not-asked", "Not Asked"},
+      {"asked-declined", "Asked But Declined"},
+      {"masked", "Masked"},
+      {"not-applicable", "Not Applicable"},
+      {"unsupported", "Unsupported"},
+      {"as-text", "As Text"},
+      {"error", "Error"},
+      {"not-a-number", "Not a Number (NaN)"},
+      {"negative-infinity", "Negative Infinity (NINF)"},
+      {"positive-infinity", "Positive Infinity (PINF)"},
+      {"not-performed", "Not Performed"},
+      {"not-permitted", "Not Permitted"},
+  }};
+  return kRows;
+}
+
+const Reading* Assessment::find(Item item, Side side) const {
+  const auto found = std::lower_bound(
+      readings.begin(), readings.end(), std::tuple{item, side},
+      [](const Reading& reading, const auto& wanted) { return key(reading) < wanted; });
+  const bool hit = found != readings.end() && found->item == item && found->side == side;
+  return hit ? &*found : nullptr;
+}
+
+void sortReadings(Assessment& assessment) {
+  std::sort(assessment.readings.begin(), assessment.readings.end(),
+            [](const Reading& a, const Reading& b) { return key(a) < key(b); });
+}
+
+std::optional<Pressure> plainPressure(const Reading* reading) { return plain<Pressure>(reading); }
+
+std::optional<Decimal> plainNumber(const Reading* reading) { return plain<Decimal>(reading); }
+
+std::string_view chosenWord(const Reading* reading) {
+  if (reading == nullptr) return {};
+  if (const auto* word = std::get_if<Word>(&reading->content)) return word->text;
+  if (const auto* pulse = std::get_if<GradedPulse>(&reading->content)) return pulse->word;
+  return {};
+}
+
+bool incompressible(const Reading* reading) {
+  if (reading == nullptr) return false;
+  if (std::holds_alternative<Incompressible>(reading->content)) return true;
+  return std::holds_alternative<Pressure>(reading->content) &&
+         reading->comparator >= Comparator::GreaterOrEqual;
+}
+
+bool noSignal(const Reading* reading) {
+  return reading != nullptr && std::holds_alternative<NoSignal>(reading->content);
+}
+
+}  // namespace footbridge

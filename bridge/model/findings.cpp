@@ -1,0 +1,24 @@
+#include "model/findings.hpp"
+
+#include <algorithm>
+
+namespace footbridge {
+
+const Index* Findings::find(IndexKind kind, Side side) const {
+  const auto found = std::find_if(indices.begin(), indices.end(), [=](const Index& index) {
+    return index.kind == kind && index.side == side;
+  });
+  return found == indices.end() ? nullptr : &*found;
+}
+
+const Grade* Findings::find(std::string_view scheme, Side side, std::string_view ruleSet) const {
+  const auto found = std::find_if(grades.begin(), grades.end(), [=](const Grade& grade) {
+    return grade.scheme == scheme && grade.side == side &&
+           (ruleSet.empty() || grade.ruleSet == ruleSet);
+  });
+  return found == grades.end() ? nullptr : &*found;
+}
+
+std::string hundredthsText(std::int32_t hundredths) { return Decimal{hundredths, 2}.text(); }
+
+}  // namespace footbridge

@@ -1,0 +1,39 @@
+#!/bin/sh
+# Installs the npm test peers into FOOTBRIDGE_PEER_DIR (default build/peers/npm at the
+# top of the repository) and does nothing if they are already there.
+# Exit: 0 installed, 77 the packages cannot be had, other: a real failure.
+set -eu
+
+here=$(CDPATH='' cd -- "$(dirname -- "$0")" && pwd)
+top=$(CDPATH='' cd -- "$here/../../.." && pwd)
+dir=${FOOTBRIDGE_PEER_DIR:-$top/build/peers/npm}
+mkdir -p "$dir"
+dir=$(CDPATH='' cd -- "$dir" && pwd)
+export FOOTBRIDGE_PEER_DIR="$dir"
+
+if ! command -v npm >/dev/null 2>&1; then
+  echo "npm is not installed, so the npm test peers cannot be had" >&2
+  exit 77
+fi
+
+# The copy of the lock is written last: an interrupted install is done again.
+if [ -d "$dir/node_modules" ] && cmp -s "$here/package-lock.json" "$dir/installed-lock.json"; then
+  echo "npm test peers are up to date in $dir"
+else
+  rm -f "$dir/installed-lock.json"
+  cp "$here/package.json" "$here/package-lock.json" "$dir/"
+  log="$dir/install.log"
+  # No package here needs an install script, so none is allowed to run.
+  if ! (cd "$dir" && npm ci --ignore-scripts --no-audit --no-fund \
+        --fetch-retries=1 --fetch-timeout=60000) >"$log" 2>&1; then
+    cat "$log" >&2
+    if grep -Eq 'E(NOTFOUND|CONNREFUSED|CONNRESET|TIMEDOUT|AI_AGAIN|HOSTUNREACH|NETUNREACH)|EAI_AGAIN|ETIMEDOUT|E40[0-9]|E50[0-9]|network' "$log"; then
+      echo "cannot reach the npm registry" >&2
+      exit 77
+    fi
+    exit 1
+  fi
+  cp "$here/package-lock.json" "$dir/installed-lock.json"
+  echo "npm test peers installed in $dir"
+fi
+node "$here/definitions.mjs"

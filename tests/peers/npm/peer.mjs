@@ -1,0 +1,51 @@
+// Where the npm packages stand, and how the scripts in this folder reach them.
+// The packages are installed outside the source tree, so a bare import would not
+// find them; every script asks need() instead.
+import { createRequire } from 'node:module';
+import { existsSync } from 'node:fs';
+import path from 'node:path';
+import { fileURLToPath } from 'node:url';
+
+const here = path.dirname(fileURLToPath(import.meta.url));
+
+export const peerDir = path.resolve(
+  process.env.FOOTBRIDGE_PEER_DIR ?? path.join(here, '..', '..', '..', 'build', 'peers', 'npm'),
+);
+
+const require = createRequire(path.join(peerDir, 'package.json'));
+
+function requireInstalled() {
+  if (existsSync(path.join(peerDir, 'node_modules'))) return;
+  process.stderr.write('the npm test peers are not installed: run tests/peers/npm/install.sh first\n');
+  process.exit(77);
+}
+
+export function need(name) {
+  requireInstalled();
+  return require(name);
+}
+
+export function packageFile(name, file) {
+  requireInstalled();
+  return path.join(peerDir, 'node_modules', ...name.split('/'), ...file.split('/'));
+}
+
+// Options of the form --name value or --name; the rest are plain arguments.
+export function readArguments(argv, { withValue = [], plain = [] }) {
+  const options = {};
+  const rest = [];
+  for (let i = 0; i < argv.length; i++) {
+    const name = argv[i].startsWith('--') ? argv[i].slice(2) : null;
+    if (name === null) {
+      rest.push(argv[i]);
+    } else if (withValue.includes(name) && i + 1 < argv.length) {
+      options[name] = argv[++i];
+    } else if (plain.includes(name)) {
+      options[name] = true;
+    } else {
+      process.stderr.write(`unknown or incomplete option: ${argv[i]}\n`);
+      process.exit(2);
+    }
+  }
+  return { options, rest };
+}
