@@ -16,7 +16,7 @@ namespace footbridge::json {
 namespace {
 
 Issue broken(std::string text, std::string place = {}) {
-  return {Severity::Error, IssueType::Structure, "json.syntax", std::move(place), std::move(text),
+  return {Severity::Error, IssueType::Structure, "json-syntax", std::move(place), std::move(text),
           "Send one well-formed JSON text in UTF-8 (RFC 8259)."};
 }
 

@@ -1,0 +1,125 @@
+// What must hold between the rows of different files.
+
+#include <algorithm>
+
+#include "tables/fields.hpp"
+
+namespace footbridge::tables {
+namespace {
+
+class Checker {
+ public:
+  Checker(const Tables& tables, Issues& issues) : tables_(tables), issues_(issues) {}
+
+  void fault(std::string_view row, std::string what) {
+    issues_.push_back({Severity::Fatal, IssueType::Invariant, "tables", std::string(row),
+                       std::string(row) + ": " + std::move(what),
+                       "Mend the table file, or use the tables built into the program."});
+  }
+
+  void conceptExists(std::string_view row, std::string_view id) {
+    if (!id.empty() && tables_.concept_(id) == nullptr) {
+      fault(row, "there is no concept " + std::string(id) + ".");
+    }
+  }
+
+  void items();
+  void indices();
+  void words();
+  void codings();
+  void scales();
+  void schemes();
+  void uniqueIds();
+
+ private:
+  void scale(const RuleSet& set, const std::vector<Band>& bands);
+
+  const Tables& tables_;
+  Issues& issues_;
+};
+
+void Checker::items() {
+  for (const ItemRow& row : tables_.items) {
+    const std::string_view name = id(row.item);
+    conceptExists(name, row.concept_id);
+    conceptExists(name, row.method);
+    for (const std::string& site : row.site) conceptExists(name, site);
+    const bool needsWords = row.kind == Kind::Word || row.kind == Kind::Pulse;
+    if (needsWords && tables_.wordList(row.words) == nullptr) fault(name, "its word list is missing.");
+    if (!needsWords && row.unit.empty()) fault(name, "its unit is missing.");
+    const bool placed = row.path.find("{side}") != std::string::npos;
+    if (placed != row.sided) fault(name, "side and path do not agree.");
+  }
+}
+
+void Checker::indices() {
+  for (const IndexRow& row : tables_.indices) {
+    conceptExists(id(row.kind), row.concept_id);
+    for (const std::string& site : row.site) conceptExists(id(row.kind), site);
+    for (const std::string& sided : row.concept_by_side) conceptExists(id(row.kind), sided);
+  }
+}
+
+void Checker::words() {
+  for (const WordList& list : tables_.wordLists) {
+    for (const WordRow& word : list.words) conceptExists(list.id, word.concept_id);
+  }
+  for (const WaveformRow& row : tables_.waveforms) conceptExists(row.word, row.outcome);
+}
+
+void Checker::codings() {
+  for (const Concept& row : tables_.concepts) {
+    const bool standard = std::any_of(row.codings.begin(), row.codings.end(),
+                                      [](const Coding& coding) { return coding.verified; });
+    if (!row.local && !standard) fault(row.id, "it has neither a code of ours nor a verified one.");
+  }
+}
+
+void Checker::scale(const RuleSet& set, const std::vector<Band>& bands) {
+  std::int32_t next = 0;
+  for (std::size_t i = 0; i < bands.size(); ++i) {
+    conceptExists(bands[i].id, bands[i].outcome);
+    if (bands[i].from.value_or(0) != next) fault(bands[i].id, "it leaves a gap or overlaps.");
+    if (i + 1 < bands.size() && !bands[i].to) fault(bands[i].id, "only the last class may be open.");
+    next = bands[i].to.value_or(0) + 1;
+  }
+  if (!bands.empty() && bands.back().to) fault(set.id, "its last class is not open.");
+}
+
+void Checker::scales() {
+  for (const RuleSet& set : tables_.ruleSets) {
+    scale(set, set.abi);
+    scale(set, set.tbi);
+  }
+}
+
+void Checker::schemes() {
+  for (const WifiCell& cell : tables_.wifi.cells) {
+    if (cell.stage < 1 || cell.stage > 4) fault("wifi.json", "a cell is missing or has no stage.");
+    for (const std::string& outcome : cell.outcome) conceptExists("wifi.json", outcome);
+  }
+}
+
+void Checker::uniqueIds() {
+  for (std::size_t i = 1; i < tables_.concepts.size(); ++i) {
+    if (tables_.concepts[i - 1].id == tables_.concepts[i].id) fault(tables_.concepts[i].id, "twice.");
+  }
+  for (std::size_t i = 1; i < tables_.rules.size(); ++i) {
+    if (tables_.rules[i - 1].id == tables_.rules[i].id) fault(tables_.rules[i].id, "twice.");
+  }
+}
+
+}  // namespace
+
+void checkTables(const Tables& tables, Issues& issues) {
+  Checker checker(tables, issues);
+  checker.items();
+  checker.indices();
+  checker.words();
+  checker.codings();
+  checker.scales();
+  checker.schemes();
+  checker.uniqueIds();
+}
+
+}  // namespace footbridge::tables

@@ -1,0 +1,12 @@
+# Writes the table files as string literals into one C++ source.
+set(out "// Generated from mapping/ by bridge/tables/embed.cmake. Do not edit.\n#include \"tables/fields.hpp\"\n\nnamespace footbridge::tables {\n\n")
+set(names "")
+set(rows "")
+foreach(file IN LISTS FILES)
+  file(READ ${DIRECTORY}/${file} bytes)
+  string(APPEND names "      \"${file}\",\n")
+  string(APPEND rows "      {\"${file}\", R\"footbridge(${bytes})footbridge\"},\n")
+endforeach()
+string(APPEND out "const std::vector<std::string>& fileNames() {\n  static const std::vector<std::string> kNames{\n${names}  };\n  return kNames;\n}\n\n")
+string(APPEND out "Files embeddedFiles() {\n  return {\n${rows}  };\n}\n\n}  // namespace footbridge::tables\n")
+file(WRITE ${OUTPUT} "${out}")

@@ -1,0 +1,101 @@
+#include "tables/tables.hpp"
+
+#include <algorithm>
+#include <cstdio>
+#include <cstdlib>
+
+#include "core/digest.hpp"
+#include "core/file.hpp"
+#include "tables/fields.hpp"
+
+namespace footbridge {
+namespace {
+
+/// Binary search by id in rows that the loader has sorted.
+template <class Row>
+const Row* sorted(const std::vector<Row>& rows, std::string_view id) {
+  const auto found = std::lower_bound(rows.begin(), rows.end(), id,
+                                      [](const Row& row, std::string_view key) { return row.id < key; });
+  return found != rows.end() && found->id == id ? &*found : nullptr;
+}
+
+template <class Row>
+const Row* first(const std::vector<Row>& rows, std::string_view id) {
+  const auto found =
+      std::find_if(rows.begin(), rows.end(), [id](const Row& row) { return row.id == id; });
+  return found == rows.end() ? nullptr : &*found;
+}
+
+std::string digestOf(const tables::Files& files) {
+  std::string all;
+  for (const auto& [name, bytes] : files) all += name + ' ' + sha256(bytes) + '\n';
+  return sha256(all);
+}
+
+Result<Tables> assemble(const tables::Files& files) {
+  Tables out;
+  Issues issues;
+  tables::loadCatalogue(files, out, issues);
+  tables::loadSchemes(files, out, issues);
+  tables::loadRules(files, out, issues);
+  if (issues.empty()) tables::checkTables(out, issues);
+  if (!issues.empty()) return issues;
+  out.digest = digestOf(files);
+  return out;
+}
+
+}  // namespace
+
+const Concept* Tables::concept_(std::string_view id) const { return sorted(concepts, id); }
+
+const WordList* Tables::wordList(std::string_view id) const { return sorted(wordLists, id); }
+
+const RuleSet* Tables::ruleSet(std::string_view id) const { return first(ruleSets, id); }
+
+const PulseScale* Tables::pulseScale(std::string_view id) const { return first(pulseScales, id); }
+
+const WaveformRow* Tables::waveform(std::string_view word) const {
+  const auto found = std::find_if(waveforms.begin(), waveforms.end(),
+                                  [word](const WaveformRow& row) { return row.word == word; });
+  return found == waveforms.end() ? nullptr : &*found;
+}
+
+// The ids that code asks for are checked by the tests of each stage; one that is not there is our fault.
+const Rule& Tables::rule(std::string_view id) const {
+  const Rule* found = sorted(rules, id);
+  if (found == nullptr) {
+    std::fprintf(stderr, "footbridge: rules.json has no row %.*s\n", static_cast<int>(id.size()),
+                 id.data());
+    std::abort();
+  }
+  return *found;
+}
+
+std::string Tables::place(Item item, Side side) const {
+  return fill(row(item).path, {{"side", word(side)}});
+}
+
+Issue issue(const Rule& rule, std::string place, Arguments arguments) {
+  return {rule.severity,    rule.type,
+          rule.id,          std::move(place),
+          fill(rule.text, arguments), fill(rule.mend, arguments)};
+}
+
+Result<Tables> embeddedTables() { return assemble(tables::embeddedFiles()); }
+
+Result<Tables> loadTables(const std::filesystem::path& directory) {
+  tables::Files files;
+  Issues issues;
+  for (const std::string& name : tables::fileNames()) {
+    Result<std::string> bytes = readFile(directory / name);
+    if (bytes) {
+      files.emplace(name, *std::move(bytes));
+    } else {
+      append(issues, bytes.issues());
+    }
+  }
+  if (!issues.empty()) return issues;
+  return assemble(files);
+}
+
+}  // namespace footbridge
