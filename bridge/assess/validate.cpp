@@ -6,9 +6,9 @@ namespace footbridge {
 namespace validation {
 namespace {
 
-constexpr std::array kChecks{checkIdentity,    checkDates,      checkLimits,  checkEntries,
-                             checkPressures,   checkSignals,    checkMethod,  checkAmputations,
-                             checkStatements,  checkStated,     checkCompleteness};
+constexpr std::array kChecks{checkIdentity,   checkDates,   checkLimits,      checkEntries,
+                             checkPressures,  checkSignals, checkMethod,      checkAmputations,
+                             checkStatements, checkStated,  checkCompleteness};
 
 }  // namespace
 }  // namespace validation

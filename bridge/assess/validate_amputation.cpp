@@ -10,11 +10,11 @@ namespace footbridge::validation {
 namespace {
 
 /// What is gone with the foot. TcPO2 is not here: it is measured on stumps.
-constexpr std::array kGoneBelowKnee{
-    Item::PulseDorsalisPedis,   Item::PulsePosteriorTibial, Item::DopplerDorsalisPedis,
-    Item::AnkleDorsalisPedis,   Item::AnklePosteriorTibial, Item::AnklePeroneal,
-    Item::AnkleAnteriorTibial,  Item::ToePressure,          Item::ExerciseDorsalisPedis,
-    Item::ExercisePosteriorTibial};
+constexpr std::array kGoneBelowKnee{Item::PulseDorsalisPedis,    Item::PulsePosteriorTibial,
+                                    Item::DopplerDorsalisPedis,  Item::AnkleDorsalisPedis,
+                                    Item::AnklePosteriorTibial,  Item::AnklePeroneal,
+                                    Item::AnkleAnteriorTibial,   Item::ToePressure,
+                                    Item::ExerciseDorsalisPedis, Item::ExercisePosteriorTibial};
 
 /// What is gone besides, with the knee. The tibial arteries can be heard in a stump below it.
 constexpr std::array kGoneAboveKnee{Item::PulsePopliteal,         Item::DopplerPopliteal,
@@ -59,10 +59,9 @@ bool siteGone(std::string_view level, std::string_view site) {
 void checkWound(Visit& visit, Side side, std::string_view level) {
   const std::string_view site = visit.word(Item::WoundSite, side);
   if (!siteGone(level, site)) return;
-  visit.remark("amputated-part-has-wound", Item::WoundSite, side,
-               {{"reading", visit.naming(Item::WoundSite, side)},
-                {"site", site},
-                {"level", level}});
+  visit.remark(
+      "amputated-part-has-wound", Item::WoundSite, side,
+      {{"reading", visit.naming(Item::WoundSite, side)}, {"site", site}, {"level", level}});
 }
 
 }  // namespace

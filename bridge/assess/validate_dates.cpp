@@ -36,9 +36,9 @@ void checkIssued(Visit& visit) {
                    {{"issued", spoken(*assessment.issuedAt)}, {"now", spoken(visit.now())}});
   }
   if (assessment.issuedAt->utc >= assessment.measuredAt.utc) return;
-  visit.remarkAt("issued-before-measured", "/issuedAt",
-                 {{"issued", spoken(*assessment.issuedAt)},
-                  {"measured", spoken(assessment.measuredAt)}});
+  visit.remarkAt(
+      "issued-before-measured", "/issuedAt",
+      {{"issued", spoken(*assessment.issuedAt)}, {"measured", spoken(assessment.measuredAt)}});
 }
 
 /// Dates of birth are not repeated in a sentence: it may be logged.

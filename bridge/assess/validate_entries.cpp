@@ -10,11 +10,12 @@
 namespace footbridge::validation {
 namespace {
 
-constexpr std::array kCuffItems{
-    Item::ArmSystolic,         Item::ArmSystolicAfterExercise, Item::AnkleDorsalisPedis,
-    Item::AnklePosteriorTibial, Item::AnklePeroneal,           Item::AnkleAnteriorTibial,
-    Item::ToePressure,         Item::SegmentHighThigh,         Item::SegmentLowThigh,
-    Item::SegmentCalf,         Item::ExerciseDorsalisPedis,    Item::ExercisePosteriorTibial};
+constexpr std::array kCuffItems{Item::ArmSystolic,           Item::ArmSystolicAfterExercise,
+                                Item::AnkleDorsalisPedis,    Item::AnklePosteriorTibial,
+                                Item::AnklePeroneal,         Item::AnkleAnteriorTibial,
+                                Item::ToePressure,           Item::SegmentHighThigh,
+                                Item::SegmentLowThigh,       Item::SegmentCalf,
+                                Item::ExerciseDorsalisPedis, Item::ExercisePosteriorTibial};
 
 constexpr std::span<const Item> kLegCuffItems = std::span{kCuffItems}.subspan(2);
 
@@ -122,9 +123,8 @@ void checkSidesByAmputation(Visit& visit, Side side) {
   const Side whole = other(side);
   if (!visit.legAmputated(side) || visit.legAmputated(whole)) return;
   if (!visit.observedAny(kBelowCalf, side) || visit.observedAny(kBelowCalf, whole)) return;
-  const bool said = std::any_of(kBelowCalf.begin(), kBelowCalf.end(), [&](Item item) {
-    return notApplicable(visit.find(item, whole));
-  });
+  const bool said = std::any_of(kBelowCalf.begin(), kBelowCalf.end(),
+                                [&](Item item) { return notApplicable(visit.find(item, whole)); });
   if (!said) return;
   visit.remark("entry-sides-exchanged-amputation", Item::HistoryAmputation, side,
                {{"side", word(side)}, {"other", word(whole)}});

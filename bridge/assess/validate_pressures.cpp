@@ -58,9 +58,9 @@ constexpr std::array kExercisePairs{
 void checkRestBeside(Visit& visit, Side side) {
   for (const ExercisePair& pair : kExercisePairs) {
     if (!observed(visit.find(pair.after, side)) || observed(visit.find(pair.rest, side))) continue;
-    visit.remark("exercise-without-rest", pair.after, side,
-                 {{"reading", visit.naming(pair.after, side)},
-                  {"rest", visit.naming(pair.rest, side)}});
+    visit.remark(
+        "exercise-without-rest", pair.after, side,
+        {{"reading", visit.naming(pair.after, side)}, {"rest", visit.naming(pair.rest, side)}});
   }
 }
 

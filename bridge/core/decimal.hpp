@@ -10,7 +10,8 @@
 
 namespace footbridge {
 
-/// `digits` / 10^`scale`; 0.90 is {90, 2}. Equality is of the written form, order() is of the value.
+/// `digits` / 10^`scale`; 0.90 is {90, 2}. Equality is of the written form, order() is of the
+/// value.
 struct Decimal {
   std::int64_t digits = 0;
   std::uint8_t scale = 0;

@@ -18,8 +18,8 @@ using Uuid = std::array<char, 36>;
 /// The sixteen octets of a namespace.
 using UuidNamespace = std::array<std::uint8_t, 16>;
 
-/// Makes version 5 UUIDs (RFC 4122 section 4.3: SHA-1 of namespace and name). Keeps its digest context
-/// between calls, so one per thread.
+/// Makes version 5 UUIDs (RFC 4122 section 4.3: SHA-1 of namespace and name). Keeps its digest
+/// context between calls, so one per thread.
 class UuidMaker {
  public:
   explicit UuidMaker(const UuidNamespace& space);

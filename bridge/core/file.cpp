@@ -35,7 +35,10 @@ class Descriptor {
 
 Issue cannot(std::string_view verb, const std::filesystem::path& path, IssueType type) {
   const std::string why = std::generic_category().message(errno);
-  return {Severity::Fatal, type, "file", "",
+  return {Severity::Fatal,
+          type,
+          "file",
+          "",
           "Cannot " + std::string(verb) + " " + path.string() + ": " + why + ".",
           "Check that the path is right and that this user may use it."};
 }

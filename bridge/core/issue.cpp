@@ -7,15 +7,16 @@
 namespace footbridge {
 
 std::string_view code(Severity severity) {
-  static constexpr std::array<std::string_view, 4> kCodes{"information", "warning", "error", "fatal"};
+  static constexpr std::array<std::string_view, 4> kCodes{"information", "warning", "error",
+                                                          "fatal"};
   return kCodes[static_cast<std::size_t>(severity)];
 }
 
 std::string_view code(IssueType type) {
   static constexpr std::array<std::string_view, 15> kCodes{
-      "structure", "required",      "value",    "invariant", "code-invalid",
-      "business-rule", "duplicate", "not-supported", "too-long", "not-found",
-      "incomplete",    "informational", "no-store", "transient", "exception"};
+      "structure",     "required",      "value",         "invariant", "code-invalid",
+      "business-rule", "duplicate",     "not-supported", "too-long",  "not-found",
+      "incomplete",    "informational", "no-store",      "transient", "exception"};
   return kCodes[static_cast<std::size_t>(type)];
 }
 

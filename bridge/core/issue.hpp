@@ -1,6 +1,6 @@
 #pragma once
-// What Footbridge has to say about its input, shaped as FHIR's OperationOutcome.issue so that it can
-// be printed as one without a second mapping (hl7.org/fhir/R4/operationoutcome.html).
+// What Footbridge has to say about its input, shaped as FHIR's OperationOutcome.issue so that it
+// can be printed as one without a second mapping (hl7.org/fhir/R4/operationoutcome.html).
 
 #include <cstdint>
 #include <string>
@@ -9,8 +9,8 @@
 
 namespace footbridge {
 
-/// FHIR issue-severity. Error: the assessment is refused. Warning: it goes on and carries the remark.
-/// Information: kept for the receipt. Fatal: the program itself could not do its work.
+/// FHIR issue-severity. Error: the assessment is refused. Warning: it goes on and carries the
+/// remark. Information: kept for the receipt. Fatal: the program itself could not do its work.
 enum class Severity : std::uint8_t { Information, Warning, Error, Fatal };
 
 /// The part of FHIR issue-type (R4) that Footbridge uses.
@@ -35,8 +35,8 @@ enum class IssueType : std::uint8_t {
 std::string_view code(Severity severity);
 std::string_view code(IssueType type);
 
-/// One remark. `rule` is the id of a row of mapping/rules.json, `place` a JSON Pointer (RFC 6901) into
-/// the input ("" is the whole of it), `mend` what the sender can do about it.
+/// One remark. `rule` is the id of a row of mapping/rules.json, `place` a JSON Pointer (RFC 6901)
+/// into the input ("" is the whole of it), `mend` what the sender can do about it.
 struct Issue {
   Severity severity = Severity::Error;
   IssueType type = IssueType::Value;

@@ -9,13 +9,14 @@
 
 namespace footbridge {
 
-/// The candidate with the fewest edits (Levenshtein), or "" if none is within a third of its length.
+/// The candidate with the fewest edits (Levenshtein), or "" if none is within a third of its
+/// length.
 std::string_view nearest(std::string_view word, std::span<const std::string> candidates);
 
 using Arguments = std::initializer_list<std::pair<std::string_view, std::string_view>>;
 
-/// Puts arguments into a sentence: fill("is {value}", {{"value", "98"}}) is "is 98". A name in braces
-/// without an argument stays as it is, which the tests of the rule table look for.
+/// Puts arguments into a sentence: fill("is {value}", {{"value", "98"}}) is "is 98". A name in
+/// braces without an argument stays as it is, which the tests of the rule table look for.
 std::string fill(std::string_view sentence, Arguments arguments);
 
 /// True if the bytes are UTF-8 (RFC 3629): no overlong form, no surrogate, nothing above U+10FFFF.

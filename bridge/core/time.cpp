@@ -18,7 +18,9 @@ int digitsAt(std::string_view text, std::size_t at, std::size_t width) {
   return value;
 }
 
-bool charAt(std::string_view text, std::size_t at, char c) { return at < text.size() && text[at] == c; }
+bool charAt(std::string_view text, std::size_t at, char c) {
+  return at < text.size() && text[at] == c;
+}
 
 void appendTwo(std::string& out, int value) {
   out += static_cast<char>('0' + value / 10);

@@ -24,7 +24,8 @@ struct Instant {
 /// "2026-03-01". Nothing if the form is wrong or the day does not exist.
 std::optional<Date> parseDate(std::string_view text);
 
-/// "2026-03-01T10:15:00+00:00", seconds and offset required, fractions cut, "Z" allowed. A leap second
+/// "2026-03-01T10:15:00+00:00", seconds and offset required, fractions cut, "Z" allowed. A leap
+/// second
 /// (":60") is read as ":59". Nothing if the form is wrong or the moment does not exist.
 std::optional<Instant> parseInstant(std::string_view text);
 

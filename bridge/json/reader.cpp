@@ -1,6 +1,6 @@
-// The one file that knows RapidJSON's reader. Debian's 1.1.0 is the release of 2016: iterative parsing
-// (the recursive one overflows the stack), numbers as text (its conversions are undefined for some
-// inputs) and validated encoding are all needed, and four traps are closed by hand below.
+// The one file that knows RapidJSON's reader. Debian's 1.1.0 is the release of 2016: iterative
+// parsing (the recursive one overflows the stack), numbers as text (its conversions are undefined
+// for some inputs) and validated encoding are all needed, and four traps are closed by hand below.
 
 #define RAPIDJSON_HAS_STDSTRING 1
 #include <rapidjson/error/en.h>
@@ -16,12 +16,13 @@ namespace footbridge::json {
 namespace {
 
 Issue broken(std::string text, std::string place = {}) {
-  return {Severity::Error, IssueType::Structure, "json-syntax", std::move(place), std::move(text),
-          "Send one well-formed JSON text in UTF-8 (RFC 8259)."};
+  return {Severity::Error, IssueType::Structure,
+          "json-syntax",   std::move(place),
+          std::move(text), "Send one well-formed JSON text in UTF-8 (RFC 8259)."};
 }
 
-/// Builds the tree from the parser's events. Stops the parser by returning false, with the reason in
-/// `fault_`.
+/// Builds the tree from the parser's events. Stops the parser by returning false, with the reason
+/// in `fault_`.
 class Builder : public rapidjson::BaseReaderHandler<rapidjson::UTF8<>, Builder> {
  public:
   Builder(const Limits& limits, const rapidjson::MemoryStream& stream)
@@ -134,7 +135,9 @@ Result<Value> read(std::string_view bytes, const Limits& limits) {
   Builder builder(limits, stream);
   rapidjson::Reader reader;
   const rapidjson::ParseResult result = reader.Parse<kFlags>(stream, builder);
-  const auto atByte = [](std::size_t offset) { return " (byte " + std::to_string(offset + 1) + ")"; };
+  const auto atByte = [](std::size_t offset) {
+    return " (byte " + std::to_string(offset + 1) + ")";
+  };
   if (!builder.fault().empty()) {
     return broken(builder.fault() + atByte(stream.Tell()), builder.place());
   }

@@ -20,8 +20,8 @@ std::string_view Value::text(std::string_view name) const {
 }
 
 std::string_view Value::typeName() const {
-  static constexpr std::array<std::string_view, 6> kNames{"null", "true/false", "a number",
-                                                          "a text", "a list",    "an object"};
+  static constexpr std::array<std::string_view, 6> kNames{"null",   "true/false", "a number",
+                                                          "a text", "a list",     "an object"};
   return kNames[content_.index()];
 }
 

@@ -68,12 +68,13 @@ struct Limits {
   std::size_t numberLength = 64;
 };
 
-/// Reads one JSON text (RFC 8259), strictly: UTF-8 without byte-order mark, one value and nothing after
-/// it, no duplicate names, no NUL inside, no lone surrogate. Issues are of type Structure, place "" or
-/// the pointer of the object at fault, and say the byte.
+/// Reads one JSON text (RFC 8259), strictly: UTF-8 without byte-order mark, one value and nothing
+/// after it, no duplicate names, no NUL inside, no lone surrogate. Issues are of type Structure,
+/// place "" or the pointer of the object at fault, and say the byte.
 Result<Value> read(std::string_view bytes, const Limits& limits = {});
 
-/// The pointer of a member or element: child("/legs", "left") is "/legs/left", escaped as RFC 6901 asks.
+/// The pointer of a member or element: child("/legs", "left") is "/legs/left", escaped as RFC 6901
+/// asks.
 std::string child(std::string_view pointer, std::string_view name);
 std::string child(std::string_view pointer, std::size_t index);
 

@@ -12,9 +12,8 @@
 namespace footbridge::json {
 
 struct Writer::State {
-  using Rapid =
-      rapidjson::Writer<rapidjson::StringBuffer, rapidjson::UTF8<>, rapidjson::UTF8<>,
-                        rapidjson::CrtAllocator, rapidjson::kWriteValidateEncodingFlag>;
+  using Rapid = rapidjson::Writer<rapidjson::StringBuffer, rapidjson::UTF8<>, rapidjson::UTF8<>,
+                                  rapidjson::CrtAllocator, rapidjson::kWriteValidateEncodingFlag>;
   rapidjson::StringBuffer buffer;
   Rapid rapid{buffer};
 

@@ -1,7 +1,7 @@
 #pragma once
 // JSON out, straight to a buffer. Writer is for everything written once (reports, tables, prepared
-// pieces of resources): RapidJSON's writer, checked. appendQuoted() is for the hot path, where prepared
-// pieces are joined and only the assessment's own texts have to be escaped.
+// pieces of resources): RapidJSON's writer, checked. appendQuoted() is for the hot path, where
+// prepared pieces are joined and only the assessment's own texts have to be escaped.
 
 #include <memory>
 #include <string>
@@ -9,8 +9,8 @@
 
 namespace footbridge::json {
 
-/// Writes one JSON text in compact form. Calls follow the shape of the text; a call that does not fit
-/// (a value where a name is due) is a fault of ours and asserted. Texts must be UTF-8.
+/// Writes one JSON text in compact form. Calls follow the shape of the text; a call that does not
+/// fit (a value where a name is due) is a fault of ours and asserted. Texts must be UTF-8.
 ///
 ///   Writer out;
 ///   out.beginObject().name("value").number("0.90").endObject();

@@ -1,5 +1,6 @@
 #pragma once
-// One visit's readings of one patient. Plain data: intake fills it, assess reads it, package writes it.
+// One visit's readings of one patient. Plain data: intake fills it, assess reads it, package writes
+// it.
 
 #include <array>
 #include <cstdint>
@@ -16,8 +17,8 @@
 namespace footbridge {
 
 /// A pressure in half millimetres of mercury, so that the mean of two whole readings is exact.
-/// Readings in kPa were converted with the UCUM factor (1 mm[Hg] = 0.133322 kPa) and rounded half up
-/// to whole millimetres; Reading::original keeps what was sent.
+/// Readings in kPa were converted with the UCUM factor (1 mm[Hg] = 0.133322 kPa) and rounded half
+/// up to whole millimetres; Reading::original keeps what was sent.
 struct Pressure {
   std::int32_t halves = 0;
 
@@ -45,7 +46,8 @@ struct Word {
   bool operator==(const Word&) const = default;
 };
 
-/// A pulse as written on a numbered scale, beside the word it stands for ("" if the scale names none).
+/// A pulse as written on a numbered scale, beside the word it stands for ("" if the scale names
+/// none).
 struct GradedPulse {
   std::string_view scale;
   std::int32_t grade = 0;
@@ -97,7 +99,8 @@ struct Absence {
   bool operator==(const Absence&) const = default;
 };
 
-/// What was read, stated or found missing. A Decimal is in the item's own unit (mapping/items.json).
+/// What was read, stated or found missing. A Decimal is in the item's own unit
+/// (mapping/items.json).
 using Content =
     std::variant<Pressure, Decimal, Word, GradedPulse, Incompressible, NoSignal, Absence>;
 
@@ -148,7 +151,8 @@ struct Instrument {
 
 enum class Status : std::uint8_t { Preliminary, Final };
 
-/// The whole visit. `readings` are in the order of Item, then right before left; find() relies on it.
+/// The whole visit. `readings` are in the order of Item, then right before left; find() relies on
+/// it.
 struct Assessment {
   Identifier identifier;
   std::int32_t revision = 1;

@@ -27,8 +27,8 @@ struct IndexRef {
   bool operator==(const IndexRef&) const = default;
 };
 
-/// A sentence that goes with a result. `rule` is the id of a row of mapping/rules.json, whose sentence
-/// `text` is with its figures put in.
+/// A sentence that goes with a result. `rule` is the id of a row of mapping/rules.json, whose
+/// sentence `text` is with its figures put in.
 struct Remark {
   std::string_view rule;
   std::string text;
@@ -39,9 +39,9 @@ struct Remark {
 struct Index {
   IndexKind kind{};
   Side side = Side::None;
-  std::optional<Ratio> ratio;             ///< exact; ratios only
-  std::optional<std::int32_t> hundredths;  ///< the ratio rounded once, half up; what is graded
-  std::optional<Pressure> difference;     ///< differences only; may be negative
+  std::optional<Ratio> ratio;                   ///< exact; ratios only
+  std::optional<std::int32_t> hundredths;       ///< the ratio rounded once, half up; what is graded
+  std::optional<Pressure> difference;           ///< differences only; may be negative
   AbsentReason reason = AbsentReason::Unknown;  ///< if there is no value
   std::string because;                          ///< if there is no value: a whole sentence
   std::string method;                           ///< how numerator and denominator were chosen
@@ -54,11 +54,11 @@ struct Index {
 
 /// A class from a published scheme, or the reason why there is none.
 ///
-/// `scheme` is the id of the thing graded and of its concept ("abi-band", "tbi-band", "clti-criterion",
-/// "wifi-wound", "wifi-ischaemia", "wifi-infection", "wifi-stage", "wifi-amputation-risk",
-/// "wifi-revascularisation-benefit", "waveform-class"). `outcome` is the id of a concept of
-/// mapping/concepts.json, "" when it cannot be graded; then `because` says why. All string_views point
-/// into the tables.
+/// `scheme` is the id of the thing graded and of its concept ("abi-band", "tbi-band",
+/// "clti-criterion", "wifi-wound", "wifi-ischaemia", "wifi-infection", "wifi-stage",
+/// "wifi-amputation-risk", "wifi-revascularisation-benefit", "waveform-class"). `outcome` is the id
+/// of a concept of mapping/concepts.json, "" when it cannot be graded; then `because` says why. All
+/// string_views point into the tables.
 struct Grade {
   std::string_view scheme;
   std::string_view ruleSet;  ///< "acc-aha-2024", "tasc-2-rest-pain", "svs-wifi-2014"
@@ -78,7 +78,8 @@ struct Grade {
   bool operator==(const Grade&) const = default;
 };
 
-/// Something about the reliability or safety of what was read. `rule` is a row of mapping/rules.json.
+/// Something about the reliability or safety of what was read. `rule` is a row of
+/// mapping/rules.json.
 struct Flag {
   std::string_view rule;
   Side side = Side::None;

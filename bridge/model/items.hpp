@@ -14,72 +14,72 @@ enum class Side : std::uint8_t { Right, Left, None };
 inline constexpr std::array<Side, 2> kSides{Side::Right, Side::Left};
 
 // name in code, id in mapping/items.json
-#define FOOTBRIDGE_ITEMS(ROW)                                      \
-  ROW(ArmSystolic, "arm.systolic")                                 \
-  ROW(ArmDiastolic, "arm.diastolic")                               \
-  ROW(ArmSystolicAfterExercise, "arm.systolic-after-exercise")     \
-  ROW(PulseFemoral, "pulse.femoral")                               \
-  ROW(PulsePopliteal, "pulse.popliteal")                           \
-  ROW(PulseDorsalisPedis, "pulse.dorsalis-pedis")                  \
-  ROW(PulsePosteriorTibial, "pulse.posterior-tibial")              \
-  ROW(DopplerFemoral, "doppler.femoral")                           \
-  ROW(DopplerPopliteal, "doppler.popliteal")                       \
-  ROW(DopplerDorsalisPedis, "doppler.dorsalis-pedis")              \
-  ROW(DopplerPosteriorTibial, "doppler.posterior-tibial")          \
-  ROW(DopplerPeroneal, "doppler.peroneal")                         \
-  ROW(DopplerAnteriorTibial, "doppler.anterior-tibial")            \
-  ROW(AnkleDorsalisPedis, "ankle.dorsalis-pedis")                  \
-  ROW(AnklePosteriorTibial, "ankle.posterior-tibial")              \
-  ROW(AnklePeroneal, "ankle.peroneal")                             \
-  ROW(AnkleAnteriorTibial, "ankle.anterior-tibial")                \
-  ROW(ToePressure, "toe.pressure")                                 \
-  ROW(ToeDigit, "toe.digit")                                       \
-  ROW(ToeSensor, "toe.sensor")                                     \
-  ROW(SegmentHighThigh, "segment.high-thigh")                      \
-  ROW(SegmentLowThigh, "segment.low-thigh")                        \
-  ROW(SegmentCalf, "segment.calf")                                 \
-  ROW(Tcpo2, "tcpo2")                                              \
-  ROW(CapillaryRefill, "capillary-refill")                         \
-  ROW(ExerciseDorsalisPedis, "exercise.dorsalis-pedis")            \
-  ROW(ExercisePosteriorTibial, "exercise.posterior-tibial")        \
-  ROW(RestPain, "rest-pain")                                       \
-  ROW(RestPainDays, "rest-pain.days")                              \
-  ROW(Claudication, "claudication")                                \
-  ROW(ClaudicationDistance, "claudication.distance")               \
-  ROW(WoundDepth, "wound.depth")                                   \
-  ROW(WoundSite, "wound.site")                                     \
-  ROW(WoundArea, "wound.area")                                     \
-  ROW(WoundDays, "wound.days")                                     \
-  ROW(Gangrene, "gangrene")                                        \
-  ROW(Infection, "infection")                                      \
-  ROW(InfectionSwelling, "infection.swelling")                     \
-  ROW(InfectionErythema, "infection.erythema")                     \
-  ROW(InfectionTenderness, "infection.tenderness")                 \
-  ROW(InfectionWarmth, "infection.warmth")                         \
-  ROW(InfectionPus, "infection.pus")                               \
-  ROW(InfectionDeep, "infection.deep")                             \
-  ROW(StatedWound, "stated.wifi-wound")                            \
-  ROW(StatedIschaemia, "stated.wifi-ischaemia")                    \
-  ROW(StatedInfection, "stated.wifi-infection")                    \
-  ROW(StatedUnsalvageable, "stated.unsalvageable")                 \
-  ROW(StatedFontaine, "stated.fontaine")                           \
-  ROW(StatedRutherford, "stated.rutherford")                       \
-  ROW(HistoryRevascularisation, "history.revascularisation")       \
-  ROW(HistoryAmputation, "history.amputation")                     \
-  ROW(HistoryDiabetes, "history.diabetes")                         \
-  ROW(HistoryKidneyDisease, "history.kidney-disease")              \
-  ROW(HistoryDialysis, "history.dialysis")                         \
-  ROW(HistorySmoking, "history.smoking")                           \
-  ROW(Posture, "posture")                                          \
-  ROW(RestMinutes, "rest-minutes")                                 \
-  ROW(PressureMethod, "pressure-method")                           \
-  ROW(ExerciseProtocol, "exercise.protocol")                       \
-  ROW(ExerciseMinutesAfter, "exercise.minutes-after")              \
-  ROW(Temperature, "systemic.temperature")                         \
-  ROW(HeartRate, "systemic.heart-rate")                            \
-  ROW(RespiratoryRate, "systemic.respiratory-rate")                \
-  ROW(CarbonDioxide, "systemic.paco2")                             \
-  ROW(WhiteCells, "systemic.white-cells")                          \
+#define FOOTBRIDGE_ITEMS(ROW)                                  \
+  ROW(ArmSystolic, "arm.systolic")                             \
+  ROW(ArmDiastolic, "arm.diastolic")                           \
+  ROW(ArmSystolicAfterExercise, "arm.systolic-after-exercise") \
+  ROW(PulseFemoral, "pulse.femoral")                           \
+  ROW(PulsePopliteal, "pulse.popliteal")                       \
+  ROW(PulseDorsalisPedis, "pulse.dorsalis-pedis")              \
+  ROW(PulsePosteriorTibial, "pulse.posterior-tibial")          \
+  ROW(DopplerFemoral, "doppler.femoral")                       \
+  ROW(DopplerPopliteal, "doppler.popliteal")                   \
+  ROW(DopplerDorsalisPedis, "doppler.dorsalis-pedis")          \
+  ROW(DopplerPosteriorTibial, "doppler.posterior-tibial")      \
+  ROW(DopplerPeroneal, "doppler.peroneal")                     \
+  ROW(DopplerAnteriorTibial, "doppler.anterior-tibial")        \
+  ROW(AnkleDorsalisPedis, "ankle.dorsalis-pedis")              \
+  ROW(AnklePosteriorTibial, "ankle.posterior-tibial")          \
+  ROW(AnklePeroneal, "ankle.peroneal")                         \
+  ROW(AnkleAnteriorTibial, "ankle.anterior-tibial")            \
+  ROW(ToePressure, "toe.pressure")                             \
+  ROW(ToeDigit, "toe.digit")                                   \
+  ROW(ToeSensor, "toe.sensor")                                 \
+  ROW(SegmentHighThigh, "segment.high-thigh")                  \
+  ROW(SegmentLowThigh, "segment.low-thigh")                    \
+  ROW(SegmentCalf, "segment.calf")                             \
+  ROW(Tcpo2, "tcpo2")                                          \
+  ROW(CapillaryRefill, "capillary-refill")                     \
+  ROW(ExerciseDorsalisPedis, "exercise.dorsalis-pedis")        \
+  ROW(ExercisePosteriorTibial, "exercise.posterior-tibial")    \
+  ROW(RestPain, "rest-pain")                                   \
+  ROW(RestPainDays, "rest-pain.days")                          \
+  ROW(Claudication, "claudication")                            \
+  ROW(ClaudicationDistance, "claudication.distance")           \
+  ROW(WoundDepth, "wound.depth")                               \
+  ROW(WoundSite, "wound.site")                                 \
+  ROW(WoundArea, "wound.area")                                 \
+  ROW(WoundDays, "wound.days")                                 \
+  ROW(Gangrene, "gangrene")                                    \
+  ROW(Infection, "infection")                                  \
+  ROW(InfectionSwelling, "infection.swelling")                 \
+  ROW(InfectionErythema, "infection.erythema")                 \
+  ROW(InfectionTenderness, "infection.tenderness")             \
+  ROW(InfectionWarmth, "infection.warmth")                     \
+  ROW(InfectionPus, "infection.pus")                           \
+  ROW(InfectionDeep, "infection.deep")                         \
+  ROW(StatedWound, "stated.wifi-wound")                        \
+  ROW(StatedIschaemia, "stated.wifi-ischaemia")                \
+  ROW(StatedInfection, "stated.wifi-infection")                \
+  ROW(StatedUnsalvageable, "stated.unsalvageable")             \
+  ROW(StatedFontaine, "stated.fontaine")                       \
+  ROW(StatedRutherford, "stated.rutherford")                   \
+  ROW(HistoryRevascularisation, "history.revascularisation")   \
+  ROW(HistoryAmputation, "history.amputation")                 \
+  ROW(HistoryDiabetes, "history.diabetes")                     \
+  ROW(HistoryKidneyDisease, "history.kidney-disease")          \
+  ROW(HistoryDialysis, "history.dialysis")                     \
+  ROW(HistorySmoking, "history.smoking")                       \
+  ROW(Posture, "posture")                                      \
+  ROW(RestMinutes, "rest-minutes")                             \
+  ROW(PressureMethod, "pressure-method")                       \
+  ROW(ExerciseProtocol, "exercise.protocol")                   \
+  ROW(ExerciseMinutesAfter, "exercise.minutes-after")          \
+  ROW(Temperature, "systemic.temperature")                     \
+  ROW(HeartRate, "systemic.heart-rate")                        \
+  ROW(RespiratoryRate, "systemic.respiratory-rate")            \
+  ROW(CarbonDioxide, "systemic.paco2")                         \
+  ROW(WhiteCells, "systemic.white-cells")                      \
   ROW(BandForms, "systemic.band-forms")
 
 enum class Item : std::uint8_t {
@@ -104,15 +104,15 @@ constexpr std::string_view word(Side side) {
 }
 
 // name in code, id in mapping/indices.json
-#define FOOTBRIDGE_INDICES(ROW)                                    \
-  ROW(Abi, "abi")                                                  \
-  ROW(AbiLowAnkle, "abi.low-ankle")                                \
-  ROW(AbiDorsalisPedis, "abi.dorsalis-pedis")                      \
-  ROW(AbiPosteriorTibial, "abi.posterior-tibial")                  \
-  ROW(AbiPeroneal, "abi.peroneal")                                 \
-  ROW(AbiAnteriorTibial, "abi.anterior-tibial")                    \
-  ROW(Tbi, "tbi")                                                  \
-  ROW(AnkleToeGradient, "ankle-toe-gradient")                      \
+#define FOOTBRIDGE_INDICES(ROW)                   \
+  ROW(Abi, "abi")                                 \
+  ROW(AbiLowAnkle, "abi.low-ankle")               \
+  ROW(AbiDorsalisPedis, "abi.dorsalis-pedis")     \
+  ROW(AbiPosteriorTibial, "abi.posterior-tibial") \
+  ROW(AbiPeroneal, "abi.peroneal")                \
+  ROW(AbiAnteriorTibial, "abi.anterior-tibial")   \
+  ROW(Tbi, "tbi")                                 \
+  ROW(AnkleToeGradient, "ankle-toe-gradient")     \
   ROW(InterArmDifference, "inter-arm-difference")
 
 /// What is derived from the readings. The first seven are ratios, the last two differences in mmHg.

@@ -45,7 +45,8 @@ void Checker::items() {
     conceptExists(name, row.method);
     for (const std::string& site : row.site) conceptExists(name, site);
     const bool needsWords = row.kind == Kind::Word || row.kind == Kind::Pulse;
-    if (needsWords && tables_.wordList(row.words) == nullptr) fault(name, "its word list is missing.");
+    if (needsWords && tables_.wordList(row.words) == nullptr)
+      fault(name, "its word list is missing.");
     if (!needsWords && row.unit.empty()) fault(name, "its unit is missing.");
     const bool placed = row.path.find("{side}") != std::string::npos;
     if (placed != row.sided) fault(name, "side and path do not agree.");
@@ -80,7 +81,8 @@ void Checker::scale(const RuleSet& set, const std::vector<Band>& bands) {
   for (std::size_t i = 0; i < bands.size(); ++i) {
     conceptExists(bands[i].id, bands[i].outcome);
     if (bands[i].from.value_or(0) != next) fault(bands[i].id, "it leaves a gap or overlaps.");
-    if (i + 1 < bands.size() && !bands[i].to) fault(bands[i].id, "only the last class may be open.");
+    if (i + 1 < bands.size() && !bands[i].to)
+      fault(bands[i].id, "only the last class may be open.");
     next = bands[i].to.value_or(0) + 1;
   }
   if (!bands.empty() && bands.back().to) fault(set.id, "its last class is not open.");
@@ -102,7 +104,8 @@ void Checker::schemes() {
 
 void Checker::uniqueIds() {
   for (std::size_t i = 1; i < tables_.concepts.size(); ++i) {
-    if (tables_.concepts[i - 1].id == tables_.concepts[i].id) fault(tables_.concepts[i].id, "twice.");
+    if (tables_.concepts[i - 1].id == tables_.concepts[i].id)
+      fault(tables_.concepts[i].id, "twice.");
   }
   for (std::size_t i = 1; i < tables_.rules.size(); ++i) {
     if (tables_.rules[i - 1].id == tables_.rules[i].id) fault(tables_.rules[i].id, "twice.");

@@ -17,7 +17,8 @@ std::optional<std::int32_t> wholeNumber(const json::Value* value) {
 }  // namespace
 
 void Fields::fault(std::string_view member, std::string_view what) {
-  issues_.push_back({Severity::Fatal, IssueType::Structure, "tables", name_ + " " + std::string(member),
+  issues_.push_back({Severity::Fatal, IssueType::Structure, "tables",
+                     name_ + " " + std::string(member),
                      name_ + ": " + std::string(member) + " " + std::string(what) + ".",
                      "Mend the table file, or use the tables built into the program."});
 }

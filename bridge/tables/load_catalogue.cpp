@@ -23,8 +23,9 @@ Concept readConcept(Fields row) {
   out.source = row.source().text;
   for (const json::Value& element : row.list("codings")) {
     Fields coding = row.inner(element, "coding");
-    out.codings.push_back({coding.text("system"), coding.text("code"), coding.optionalText("display"),
-                           coding.text("status") == "verified", coding.text("source")});
+    out.codings.push_back({coding.text("system"), coding.text("code"),
+                           coding.optionalText("display"), coding.text("status") == "verified",
+                           coding.text("source")});
   }
   return out;
 }
@@ -150,9 +151,11 @@ void loadCatalogue(const Files& files, Tables& tables, Issues& issues) {
   tables.items = readRows<ItemRow>(files, "items.json", issues, [](Fields row, std::size_t at) {
     return readItem(std::move(row), static_cast<Item>(std::min(at, kItemCount - 1)));
   });
-  tables.indices = readRows<IndexRow>(files, "indices.json", issues, [](Fields row, std::size_t at) {
-    return readIndex(std::move(row), static_cast<IndexKind>(std::min(at, kIndexIds.size() - 1)));
-  });
+  tables.indices =
+      readRows<IndexRow>(files, "indices.json", issues, [](Fields row, std::size_t at) {
+        return readIndex(std::move(row),
+                         static_cast<IndexKind>(std::min(at, kIndexIds.size() - 1)));
+      });
   tables.waveforms = readRows<WaveformRow>(files, "waveforms.json", issues, simple(readWaveform));
   tables.pulseScales = readRows<PulseScale>(files, "pulses.json", issues, simple(readScale));
   sortById(tables.concepts);

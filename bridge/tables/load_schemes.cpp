@@ -58,7 +58,8 @@ Threshold readThreshold(Fields row, const Source& parent) {
     out.rangeFrom = static_cast<std::int32_t>(Decimal::parse(range[0].asNumber()->text)->floor());
     out.rangeTo = static_cast<std::int32_t>(Decimal::parse(range[1].asNumber()->text)->floor());
   }
-  if (!out.below && !out.atMost && !out.rangeFrom) row.fault("below", "or atMost or range is missing");
+  if (!out.below && !out.atMost && !out.rangeFrom)
+    row.fault("below", "or atMost or range is missing");
   out.source = inherit(row.source(Fields::Demand::Optional), parent);
   return out;
 }
@@ -78,8 +79,9 @@ CltiDefinition readDefinition(Fields row) {
 }
 
 WoundRow readWound(Fields row) {
-  return {row.text("id"),        row.optionalText("depth"),    row.optionalText("site"),
-          row.optionalText("gangrene"), row.whole("grade"), row.source()};
+  return {row.text("id"),           row.optionalText("depth"),
+          row.optionalText("site"), row.optionalText("gangrene"),
+          row.whole("grade"),       row.source()};
 }
 
 IschaemiaRow readIschaemia(Fields row) {
@@ -109,7 +111,8 @@ WifiTables readWifi(const json::Value& file, Issues& issues) {
   for (const json::Value& row : head.list("ischaemia")) {
     out.ischaemia.push_back(readIschaemia(head.inner(row, "ischaemia")));
   }
-  for (const json::Value& row : head.list("cells")) readCell(head.inner(row, "cell"), out.source, out);
+  for (const json::Value& row : head.list("cells"))
+    readCell(head.inner(row, "cell"), out.source, out);
   return out;
 }
 
@@ -123,7 +126,8 @@ void loadSchemes(const Files& files, Tables& tables, Issues& issues) {
   }
   const json::Value clti = parseFile(files, "clti.json", issues);
   for (const json::Value& row : Fields(clti, "clti.json", issues).list("rows")) {
-    tables.clti.push_back(readDefinition({row, "clti.json " + std::string(row.text("id")), issues}));
+    tables.clti.push_back(
+        readDefinition({row, "clti.json " + std::string(row.text("id")), issues}));
   }
   tables.wifi = readWifi(parseFile(files, "wifi.json", issues), issues);
 }

@@ -14,8 +14,9 @@ namespace {
 /// Binary search by id in rows that the loader has sorted.
 template <class Row>
 const Row* sorted(const std::vector<Row>& rows, std::string_view id) {
-  const auto found = std::lower_bound(rows.begin(), rows.end(), id,
-                                      [](const Row& row, std::string_view key) { return row.id < key; });
+  const auto found =
+      std::lower_bound(rows.begin(), rows.end(), id,
+                       [](const Row& row, std::string_view key) { return row.id < key; });
   return found != rows.end() && found->id == id ? &*found : nullptr;
 }
 
@@ -60,7 +61,8 @@ const WaveformRow* Tables::waveform(std::string_view word) const {
   return found == waveforms.end() ? nullptr : &*found;
 }
 
-// The ids that code asks for are checked by the tests of each stage; one that is not there is our fault.
+// The ids that code asks for are checked by the tests of each stage; one that is not there is our
+// fault.
 const Rule& Tables::rule(std::string_view id) const {
   const Rule* found = sorted(rules, id);
   if (found == nullptr) {
@@ -76,9 +78,12 @@ std::string Tables::place(Item item, Side side) const {
 }
 
 Issue issue(const Rule& rule, std::string place, Arguments arguments) {
-  return {rule.severity,    rule.type,
-          rule.id,          std::move(place),
-          fill(rule.text, arguments), fill(rule.mend, arguments)};
+  return {rule.severity,
+          rule.type,
+          rule.id,
+          std::move(place),
+          fill(rule.text, arguments),
+          fill(rule.mend, arguments)};
 }
 
 Result<Tables> embeddedTables() { return assemble(tables::embeddedFiles()); }

@@ -22,7 +22,8 @@ namespace footbridge {
 /// Where a row comes from and how sure that is.
 struct Source {
   std::string text;       ///< document, edition, place
-  std::string certainty;  ///< "verified" | "secondary" | "from memory" | "computed" | "common practice" | "our choice"
+  std::string certainty;  ///< "verified" | "secondary" | "from memory" | "computed" | "common
+                          ///< practice" | "our choice"
 };
 
 /// A code of a standard terminology, with the evidence for using it.
@@ -35,7 +36,8 @@ struct Coding {
 };
 
 /// A thing with a name: everything that becomes a CodeableConcept. `id` is the code in our own
-/// CodeSystem; `codings` the verified standard ones (others are kept as evidence and never emitted).
+/// CodeSystem; `codings` the verified standard ones (others are kept as evidence and never
+/// emitted).
 struct Concept {
   std::string id;
   std::string label;
@@ -46,7 +48,7 @@ struct Concept {
 };
 
 struct WordRow {
-  std::string word;       ///< as written in the input
+  std::string word;        ///< as written in the input
   std::string concept_id;  ///< id in concepts.json
 };
 
@@ -72,15 +74,15 @@ struct ItemRow {
   std::string label;
   Kind kind = Kind::Word;
   bool sided = false;
-  std::string path;          ///< JSON Pointer with {side}: "/legs/{side}/ankle/dorsalisPedis"
-  std::string concept_id;    ///< Observation.code; "" for attributes of another item
-  std::string unit;          ///< UCUM code, "" for words
-  std::string unitLabel;     ///< the unit for people: "mmHg"
-  std::string words;         ///< id of its word list, "" if none
-  std::string category;      ///< observation-category code
+  std::string path;        ///< JSON Pointer with {side}: "/legs/{side}/ankle/dorsalisPedis"
+  std::string concept_id;  ///< Observation.code; "" for attributes of another item
+  std::string unit;        ///< UCUM code, "" for words
+  std::string unitLabel;   ///< the unit for people: "mmHg"
+  std::string words;       ///< id of its word list, "" if none
+  std::string category;    ///< observation-category code
   std::array<std::string, 2> site;  ///< concept ids of the body site, right and left; "" if none
-  std::string method;        ///< concept id, "" if none
-  std::string instrument;    ///< kind of instrument that measures it, "" if none
+  std::string method;               ///< concept id, "" if none
+  std::string instrument;           ///< kind of instrument that measures it, "" if none
   Limits limits;
 };
 
@@ -88,7 +90,8 @@ struct IndexRow {
   IndexKind kind{};
   std::string label;
   std::string concept_id;
-  std::array<std::string, 2> concept_by_side;  ///< where the standard code carries the side; else ""
+  std::array<std::string, 2>
+      concept_by_side;  ///< where the standard code carries the side; else ""
   std::string unit;
   std::array<std::string, 2> site;
   Source source;
@@ -118,7 +121,8 @@ struct RuleSet {
 /// What one CLTI definition asks of one measure.
 struct Threshold {
   std::string measure;  ///< "ankle" | "toe" | "tcpo2" | "abi"
-  /// met when value < below, or <= atMost; a printed range: met below it, not met above, else unsaid.
+  /// met when value < below, or <= atMost; a printed range: met below it, not met above, else
+  /// unsaid.
   std::optional<std::int32_t> below;
   std::optional<std::int32_t> atMost;
   std::optional<std::int32_t> rangeFrom;
@@ -200,14 +204,14 @@ struct Rule {
   Source source;
 };
 
-/// All tables. Lookups by id return nullptr where nothing has that id; at() is for ids that the loader
-/// has checked and stops the program otherwise.
+/// All tables. Lookups by id return nullptr where nothing has that id; at() is for ids that the
+/// loader has checked and stops the program otherwise.
 class Tables {
  public:
   std::vector<Concept> concepts;
   std::vector<WordList> wordLists;
-  std::vector<ItemRow> items;      ///< in the order of Item, complete
-  std::vector<IndexRow> indices;   ///< in the order of IndexKind, complete
+  std::vector<ItemRow> items;     ///< in the order of Item, complete
+  std::vector<IndexRow> indices;  ///< in the order of IndexKind, complete
   std::vector<RuleSet> ruleSets;
   std::vector<CltiDefinition> clti;
   WifiTables wifi;
@@ -230,7 +234,8 @@ class Tables {
   std::string place(Item item, Side side) const;
 };
 
-/// An issue made by a rule: its severity, type and mend, and its sentence with the arguments put in.
+/// An issue made by a rule: its severity, type and mend, and its sentence with the arguments put
+/// in.
 Issue issue(const Rule& rule, std::string place, Arguments arguments = {});
 
 /// The tables built into the program.

@@ -15,8 +15,8 @@ struct Pair {
 
 void setPressures(Assessment& visit) {
   constexpr std::array kPressures{
-      Pair{Item::ArmSystolic, 132, 128},          Pair{Item::ArmDiastolic, 78, 76},
-      Pair{Item::AnkleDorsalisPedis, 128, 126},   Pair{Item::AnklePosteriorTibial, 134, 131},
+      Pair{Item::ArmSystolic, 132, 128}, Pair{Item::ArmDiastolic, 78, 76},
+      Pair{Item::AnkleDorsalisPedis, 128, 126}, Pair{Item::AnklePosteriorTibial, 134, 131},
       Pair{Item::ToePressure, 96, 93}};
   for (const Pair& pair : kPressures) {
     set(visit, pair.item, kRight, mmhg(pair.right));
@@ -123,10 +123,9 @@ void set(Assessment& visit, Item item, Side side, Content content, Comparator co
 
 void setConverted(Assessment& visit, Item item, Side side, Content content, std::string original) {
   set(visit, item, side, std::move(content));
-  const auto found = std::find_if(visit.readings.begin(), visit.readings.end(),
-                                  [=](const Reading& reading) {
-                                    return reading.item == item && reading.side == side;
-                                  });
+  const auto found = std::find_if(
+      visit.readings.begin(), visit.readings.end(),
+      [=](const Reading& reading) { return reading.item == item && reading.side == side; });
   found->original = std::move(original);
 }
 

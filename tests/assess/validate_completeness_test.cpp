@@ -43,8 +43,8 @@ constexpr std::string_view kToePlace = "/legs/right/toe/pressure";
 }  // namespace
 
 constexpr Case kCompletenessCases[]{
-    {"nothing at all", "nothing-recorded", kFires, "",
-     [](Assessment& v) { v.readings.clear(); }, kOurs},
+    {"nothing at all", "nothing-recorded", kFires, "", [](Assessment& v) { v.readings.clear(); },
+     kOurs},
     {"only absences and history", "nothing-recorded", kFires, "",
      [](Assessment& v) {
        v.readings.clear();
@@ -199,8 +199,12 @@ const std::vector<IndexCase> kIndexCases{
     {"ABI 0.01", "index-impossible", kSilent, "", {abi(kRight, 1)}, kIndices},
     {"ABI 3.00", "index-impossible", kSilent, "", {abi(kRight, 300)}, kIndices},
     {"ABI 3.01", "index-impossible", kFires, kAnklePlace, {abi(kRight, 301)}, kIndices},
-    {"index of one artery 3.01", "index-impossible", kFires, kAnklePlace,
-     {index(IndexKind::AbiDorsalisPedis, kRight, 301)}, kIndices},
+    {"index of one artery 3.01",
+     "index-impossible",
+     kFires,
+     kAnklePlace,
+     {index(IndexKind::AbiDorsalisPedis, kRight, 301)},
+     kIndices},
     {"TBI 2.00", "index-impossible", kSilent, "", {tbi(kRight, 200)}, kIndices},
     {"TBI 2.01", "index-impossible", kFires, kToePlace, {tbi(kRight, 201)}, kIndices},
     {"ABI 0.29", "abi-low", kFires, kAnklePlace, {abi(kRight, 29)}, kIndices},
@@ -210,12 +214,19 @@ const std::vector<IndexCase> kIndexCases{
     {"ABI 1.41", "abi-high", kFires, kAnklePlace, {abi(kRight, 141)}, kIndices},
     {"TBI 1.20", "tbi-high", kSilent, "", {tbi(kRight, 120)}, kIndices},
     {"TBI 1.21", "tbi-high", kFires, kToePlace, {tbi(kRight, 121)}, kIndices},
-    {"TBI equals ABI", "tbi-above-abi", kSilent, "", {abi(kRight, 95), tbi(kRight, 95)},
+    {"TBI equals ABI", "tbi-above-abi", kSilent, "", {abi(kRight, 95), tbi(kRight, 95)}, kIndices},
+    {"TBI 0.01 above ABI",
+     "tbi-above-abi",
+     kFires,
+     kToePlace,
+     {abi(kRight, 95), tbi(kRight, 96)},
      kIndices},
-    {"TBI 0.01 above ABI", "tbi-above-abi", kFires, kToePlace,
-     {abi(kRight, 95), tbi(kRight, 96)}, kIndices},
-    {"TBI above the other leg's ABI", "tbi-above-abi", kSilent, "",
-     {abi(kLeft, 60), tbi(kRight, 96)}, kIndices},
+    {"TBI above the other leg's ABI",
+     "tbi-above-abi",
+     kSilent,
+     "",
+     {abi(kLeft, 60), tbi(kRight, 96)},
+     kIndices},
 };
 
 std::span<const IndexCase> indexCases() { return kIndexCases; }

@@ -46,8 +46,7 @@ constexpr Case kEntryCases[]{
 
     {"ankle 75 above arm", "entry-ankle-far-above-arm", kSilent, "",
      [](Assessment& v) { set(v, Item::AnkleDorsalisPedis, kLeft, mmhg(207)); }, kCalcified},
-    {"ankle 75.5 above arm", "entry-ankle-far-above-arm", kFires,
-     "/legs/left/ankle/dorsalisPedis",
+    {"ankle 75.5 above arm", "entry-ankle-far-above-arm", kFires, "/legs/left/ankle/dorsalisPedis",
      [](Assessment& v) { set(v, Item::AnkleDorsalisPedis, kLeft, halves(415)); }, kCalcified},
     {"ankle 999 is refused and no more", "entry-ankle-far-above-arm", kSilent, "",
      [](Assessment& v) { set(v, Item::AnkleDorsalisPedis, kLeft, mmhg(999)); }, kCalcified},
@@ -101,8 +100,7 @@ constexpr Case kEntryCases[]{
        set(v, Item::AnkleDorsalisPedis, kLeft, absent(AbsentReason::NotApplicable));
      },
      kEntry},
-    {"amputated leg read, whole leg not performed", "entry-sides-exchanged-amputation", kSilent,
-     "",
+    {"amputated leg read, whole leg not performed", "entry-sides-exchanged-amputation", kSilent, "",
      [](Assessment& v) {
        set(v, Item::HistoryAmputation, kRight, said("below-knee"));
        unsetLeg(v, kLeft);

@@ -50,7 +50,10 @@ constexpr Case kIdentityCases[]{
     {"last digit wrong, in groups", "nhs-number-check-digit", kFires, kNumberPlace,
      [](Assessment& v) { setNhsNumber(v, "943 476 5918"); }, kNhs},
     {"right number of another system", "nhs-number-check-digit", kSilent, "",
-     [](Assessment& v) { v.patient.identifiers = {{"https://clinic.example/mrn", "12"}}; }, kNhs},
+     [](Assessment& v) {
+       v.patient.identifiers = {{"https://clinic.example/mrn", "12"}};
+     },
+     kNhs},
     {"check digit right", "nhs-number-check-digit", kSilent, "", [](Assessment&) {}, kNhs},
     {"zeros", "nhs-number-zero", kFires, kNumberPlace,
      [](Assessment& v) { setNhsNumber(v, "0000000000"); }, kNhs},
@@ -74,8 +77,7 @@ constexpr Case kIdentityCases[]{
      [](Assessment& v) { setNpi(v, "1234567893"); }, kNpi},
     {"provider, last digit wrong", "npi-check-digit", kFires, "/performer/identifier/value",
      [](Assessment& v) { setNpi(v, "1234567898"); }, kNpi},
-    {"organisation, last digit wrong", "npi-check-digit", kFires,
-     "/organization/identifier/value",
+    {"organisation, last digit wrong", "npi-check-digit", kFires, "/organization/identifier/value",
      [](Assessment& v) {
        v.organization.identifier = Identifier{std::string{kNpiSystem}, "1234567890"};
      },
@@ -88,16 +90,12 @@ constexpr Case kIdentityCases[]{
     {"space within", "identifier-edge-space", kSilent, "",
      [](Assessment& v) { addIdentifier(v, "https://clinic.example/mrn", "A 77"); }, kMatching},
     {"two numbers of one kind", "identifier-system-twice", kFires, "/patient/identifiers/1",
-     [](Assessment& v) {
-       addIdentifier(v, "https://fhir.nhs.uk/Id/nhs-number", "6541003238");
-     },
+     [](Assessment& v) { addIdentifier(v, "https://fhir.nhs.uk/Id/nhs-number", "6541003238"); },
      kMatching},
     {"two kinds of number", "identifier-system-twice", kSilent, "",
      [](Assessment& v) { addIdentifier(v, "https://clinic.example/mrn", "A77"); }, kMatching},
     {"one number twice", "identifier-repeated", kFires, "/patient/identifiers/1",
-     [](Assessment& v) {
-       addIdentifier(v, "https://fhir.nhs.uk/Id/nhs-number", "9434765919");
-     },
+     [](Assessment& v) { addIdentifier(v, "https://fhir.nhs.uk/Id/nhs-number", "9434765919"); },
      kMatching},
     {"one number once", "identifier-repeated", kSilent, "", [](Assessment&) {}, kMatching},
     {"no family name", "patient-family-missing", kFires, "/patient",
@@ -108,8 +106,7 @@ constexpr Case kIdentityCases[]{
     {"date of birth", "patient-birth-date-missing", kSilent, "", [](Assessment&) {}, kMatching},
     {"preliminary", "status-preliminary", kFires, "/status",
      [](Assessment& v) { v.status = Status::Preliminary; }, "FHIR R4 observation-status"},
-    {"final", "status-preliminary", kSilent, "", [](Assessment&) {},
-     "FHIR R4 observation-status"},
+    {"final", "status-preliminary", kSilent, "", [](Assessment&) {}, "FHIR R4 observation-status"},
 };
 
 std::span<const Case> identityCases() { return kIdentityCases; }
@@ -157,8 +154,7 @@ constexpr Case kDateCases[]{
      [](Assessment& v) { v.patient.birthDate = parseDate("1896-10-05"); }, kOurs},
     {"born on a leap day 130 years before", "birth-too-long-ago", kFires, "/patient/birthDate",
      [](Assessment& v) { v.patient.birthDate = parseDate("1896-02-29"); }, kOurs},
-    {"calibrated the day after", "calibrated-after-measured", kFires,
-     "/instruments/0/calibratedOn",
+    {"calibrated the day after", "calibrated-after-measured", kFires, "/instruments/0/calibratedOn",
      [](Assessment& v) { v.instruments[0].calibratedOn = parseDate("2026-10-06"); }, kEntry},
     {"calibrated the same day", "calibrated-after-measured", kSilent, "",
      [](Assessment& v) { v.instruments[0].calibratedOn = parseDate("2026-10-05"); }, kEntry},
@@ -177,9 +173,9 @@ bool numberRefused(std::string_view value) {
 }
 
 TEST(ValidateNhsNumber, AcceptsTheNumbersThatArePublishedAsValid) {
-  for (const std::string_view value : {"9434765919", "6541003238", "6716689966", "9912003888",
-                                       "9990000018", "9990000026", "9990000034", "9990000042",
-                                       "9876543210", "9999999999"}) {
+  for (const std::string_view value :
+       {"9434765919", "6541003238", "6716689966", "9912003888", "9990000018", "9990000026",
+        "9990000034", "9990000042", "9876543210", "9999999999"}) {
     EXPECT_FALSE(numberRefused(value)) << value;
   }
 }

@@ -45,19 +45,13 @@ constexpr Case kLimitCases[]{
     {"ankle 300.5 refused", "limit-refused", kFires, "/legs/left/ankle/dorsalisPedis",
      [](Assessment& v) { set(v, Item::AnkleDorsalisPedis, kLeft, halves(601)); }, kProposed},
     {"ankle above 300 not refused", "limit-refused", kSilent, "",
-     [](Assessment& v) {
-       set(v, Item::AnkleDorsalisPedis, kLeft, mmhg(300), Comparator::Greater);
-     },
+     [](Assessment& v) { set(v, Item::AnkleDorsalisPedis, kLeft, mmhg(300), Comparator::Greater); },
      kProposed},
     {"ankle above 250 not queried", "limit-queried", kSilent, "",
-     [](Assessment& v) {
-       set(v, Item::AnkleDorsalisPedis, kLeft, mmhg(251), Comparator::Greater);
-     },
+     [](Assessment& v) { set(v, Item::AnkleDorsalisPedis, kLeft, mmhg(251), Comparator::Greater); },
      kProposed},
     {"ankle above 310 refused", "limit-refused", kFires, "/legs/left/ankle/dorsalisPedis",
-     [](Assessment& v) {
-       set(v, Item::AnkleDorsalisPedis, kLeft, mmhg(310), Comparator::Greater);
-     },
+     [](Assessment& v) { set(v, Item::AnkleDorsalisPedis, kLeft, mmhg(310), Comparator::Greater); },
      kProposed},
     // toe, skin oxygen, capillary refill
     {"toe 9 queried", "limit-queried", kFires, "/legs/right/toe/pressure",
@@ -115,9 +109,7 @@ constexpr Case kLimitCases[]{
     {"ankle 256", "entry-incompressible-code", kSilent, "",
      [](Assessment& v) { set(v, Item::AnkleDorsalisPedis, kLeft, mmhg(256)); }, kEntry},
     {"ankle above 300", "entry-incompressible-code", kSilent, "",
-     [](Assessment& v) {
-       set(v, Item::AnkleDorsalisPedis, kLeft, mmhg(300), Comparator::Greater);
-     },
+     [](Assessment& v) { set(v, Item::AnkleDorsalisPedis, kLeft, mmhg(300), Comparator::Greater); },
      kEntry},
     {"arm 255", "entry-incompressible-code", kSilent, "",
      [](Assessment& v) { set(v, Item::ArmSystolic, kLeft, mmhg(255)); }, kEntry},
@@ -150,8 +142,7 @@ constexpr Case kLimitCases[]{
     {"arterial carbon dioxide 10", "entry-kpa", kSilent, "",
      [](Assessment& v) { set(v, Item::CarbonDioxide, kNone, mmhg(10)); }, kEntry},
     {"arm sent in kPa", "entry-kpa", kSilent, "",
-     [](Assessment& v) { setConverted(v, Item::ArmSystolic, kLeft, mmhg(30), "4.0 kPa"); },
-     kEntry},
+     [](Assessment& v) { setConverted(v, Item::ArmSystolic, kLeft, mmhg(30), "4.0 kPa"); }, kEntry},
     {"ankle 14.5", "entry-kpa-possible", kFires, "/legs/left/ankle/dorsalisPedis",
      [](Assessment& v) { set(v, Item::AnkleDorsalisPedis, kLeft, halves(29)); }, kEntry},
     {"ankle 33.5", "entry-kpa-possible", kFires, "/legs/left/ankle/dorsalisPedis",
@@ -171,18 +162,13 @@ constexpr Case kLimitCases[]{
      [](Assessment& v) { set(v, Item::Temperature, kNone, number("38.6")); }, kEntry},
     // where the cuff stopped
     {"hard at 249.5", "incompressible-limit-low", kFires, "/legs/left/ankle/dorsalisPedis",
-     [](Assessment& v) {
-       set(v, Item::AnkleDorsalisPedis, kLeft, Incompressible{Pressure{499}});
-     },
+     [](Assessment& v) { set(v, Item::AnkleDorsalisPedis, kLeft, Incompressible{Pressure{499}}); },
      kHard},
     {"above 180", "incompressible-limit-low", kFires, "/legs/left/ankle/dorsalisPedis",
-     [](Assessment& v) {
-       set(v, Item::AnkleDorsalisPedis, kLeft, mmhg(180), Comparator::Greater);
-     },
+     [](Assessment& v) { set(v, Item::AnkleDorsalisPedis, kLeft, mmhg(180), Comparator::Greater); },
      kHard},
     {"toe above 60", "incompressible-limit-low", kSilent, "",
-     [](Assessment& v) { set(v, Item::ToePressure, kLeft, mmhg(60), Comparator::Greater); },
-     kHard},
+     [](Assessment& v) { set(v, Item::ToePressure, kLeft, mmhg(60), Comparator::Greater); }, kHard},
     {"hard at 250", "incompressible-limit-low", kSilent, "",
      [](Assessment& v) { set(v, Item::AnkleDorsalisPedis, kLeft, hard(250)); }, kHard},
     {"hard without limit", "incompressible-limit-low", kSilent, "",

@@ -68,8 +68,7 @@ constexpr Case kPressureCases[]{
      },
      kEntry},
 
-    {"exercise without rest", "exercise-without-rest", kFires,
-     "/legs/left/exercise/dorsalisPedis",
+    {"exercise without rest", "exercise-without-rest", kFires, "/legs/left/exercise/dorsalisPedis",
      [](Assessment& v) {
        setExercise(v);
        unset(v, Item::AnkleDorsalisPedis, kLeft);
@@ -122,8 +121,7 @@ std::span<const Case> pressureCases() { return kPressureCases; }
 constexpr Case kSignalCases[]{
     {"pulse felt, Doppler silent", "pulse-without-signal", kFires,
      "/legs/right/pulses/dorsalisPedis",
-     [](Assessment& v) { set(v, Item::DopplerDorsalisPedis, kRight, said("no-signal")); },
-     kPulses},
+     [](Assessment& v) { set(v, Item::DopplerDorsalisPedis, kRight, said("no-signal")); }, kPulses},
     {"reduced pulse, ankle silent", "pulse-without-signal", kFires,
      "/legs/right/pulses/posteriorTibial",
      [](Assessment& v) {
@@ -206,8 +204,7 @@ constexpr Case kSignalCases[]{
 
     {"grade 4 on 0 to 3", "pulse-grade-outside-scale", kFires, "/legs/right/pulses/femoral",
      [](Assessment& v) { set(v, Item::PulseFemoral, kRight, graded("0-3", 4, "")); }, kPulses},
-    {"grade minus 1 on 0 to 3", "pulse-grade-outside-scale", kFires,
-     "/legs/right/pulses/femoral",
+    {"grade minus 1 on 0 to 3", "pulse-grade-outside-scale", kFires, "/legs/right/pulses/femoral",
      [](Assessment& v) { set(v, Item::PulseFemoral, kRight, graded("0-3", -1, "")); }, kPulses},
     {"grade 3 on 0 to 3", "pulse-grade-outside-scale", kSilent, "",
      [](Assessment& v) { set(v, Item::PulseFemoral, kRight, graded("0-3", 3, "increased")); },
@@ -251,8 +248,7 @@ constexpr Case kAmputationCases[]{
        set(v, Item::SegmentCalf, kLeft, mmhg(110));
      },
      kEntry},
-    {"below the knee with calf pressure and skin oxygen", "amputated-leg-has-reading", kSilent,
-     "",
+    {"below the knee with calf pressure and skin oxygen", "amputated-leg-has-reading", kSilent, "",
      [](Assessment& v) {
        setAmputation(v, kLeft, "below-knee");
        set(v, Item::SegmentCalf, kLeft, mmhg(110));
@@ -269,8 +265,7 @@ constexpr Case kAmputationCases[]{
     {"no amputation", "amputated-leg-has-reading", kSilent, "",
      [](Assessment& v) { set(v, Item::HistoryAmputation, kLeft, said("none")); }, kEntry},
 
-    {"great toe gone and measured", "amputated-toe-has-pressure", kFires,
-     "/legs/left/toe/pressure",
+    {"great toe gone and measured", "amputated-toe-has-pressure", kFires, "/legs/left/toe/pressure",
      [](Assessment& v) { set(v, Item::HistoryAmputation, kLeft, said("great-toe")); }, kEntry},
     {"forefoot gone and second toe measured", "amputated-toe-has-pressure", kFires,
      "/legs/left/toe/pressure",

@@ -15,8 +15,8 @@ constexpr std::string_view kToe = "docs/clinical.md, toe pressure";
 constexpr std::string_view kOurs = "our choice, mapping/rules.json";
 
 void denyEverySign(Assessment& visit, Side side) {
-  for (const Item item : {Item::InfectionSwelling, Item::InfectionTenderness,
-                          Item::InfectionWarmth, Item::InfectionPus}) {
+  for (const Item item : {Item::InfectionSwelling, Item::InfectionTenderness, Item::InfectionWarmth,
+                          Item::InfectionPus}) {
     set(visit, item, side, said("absent"));
   }
   set(visit, Item::InfectionErythema, side, number("0"));
@@ -32,11 +32,9 @@ constexpr Case kStatementCases[]{
     {"distance of a claudication that is absent", "detail-of-what-is-absent", kFires,
      "/legs/right/claudication/distance",
      [](Assessment& v) { set(v, Item::ClaudicationDistance, kRight, number("150")); }, kEntry},
-    {"area of a wound that is none", "detail-of-what-is-absent", kFires,
-     "/legs/right/wound/area",
+    {"area of a wound that is none", "detail-of-what-is-absent", kFires, "/legs/right/wound/area",
      [](Assessment& v) { set(v, Item::WoundArea, kRight, number("2.5")); }, kEntry},
-    {"days of a wound that is none", "detail-of-what-is-absent", kFires,
-     "/legs/right/wound/days",
+    {"days of a wound that is none", "detail-of-what-is-absent", kFires, "/legs/right/wound/days",
      [](Assessment& v) { set(v, Item::WoundDays, kRight, number("3")); }, kEntry},
     {"nought days of a rest pain that is absent", "detail-of-what-is-absent", kSilent, "",
      [](Assessment& v) { set(v, Item::RestPainDays, kRight, number("0")); }, kEntry},
@@ -133,8 +131,8 @@ constexpr Case kStatementCases[]{
      kWifi},
 
     {"dialysis without kidney disease", "dialysis-without-kidney-disease", kFires,
-     "/history/dialysis",
-     [](Assessment& v) { set(v, Item::HistoryDialysis, kNone, said("yes")); }, kEntry},
+     "/history/dialysis", [](Assessment& v) { set(v, Item::HistoryDialysis, kNone, said("yes")); },
+     kEntry},
     {"dialysis with kidney disease", "dialysis-without-kidney-disease", kSilent, "",
      [](Assessment& v) {
        set(v, Item::HistoryDialysis, kNone, said("yes"));
@@ -248,8 +246,8 @@ constexpr Case kStatedCases[]{
      },
      kWifi},
     {"wound grade 2 without wound or gangrene", "stated-wound-differs", kFires,
-     "/legs/left/stated/wound",
-     [](Assessment& v) { set(v, Item::StatedWound, kLeft, said("2")); }, kWifi},
+     "/legs/left/stated/wound", [](Assessment& v) { set(v, Item::StatedWound, kLeft, said("2")); },
+     kWifi},
     {"wound grade 2 with gangrene only", "stated-wound-differs", kSilent, "",
      [](Assessment& v) {
        set(v, Item::StatedWound, kLeft, said("2"));
@@ -277,8 +275,7 @@ constexpr Case kStatedCases[]{
     {"a foot without wound that cannot be saved", "stated-unsalvageable-without-loss", kFires,
      "/legs/left/stated/unsalvageable",
      [](Assessment& v) { set(v, Item::StatedUnsalvageable, kLeft, said("yes")); }, kWifi},
-    {"a foot with gangrene that cannot be saved", "stated-unsalvageable-without-loss", kSilent,
-     "",
+    {"a foot with gangrene that cannot be saved", "stated-unsalvageable-without-loss", kSilent, "",
      [](Assessment& v) {
        set(v, Item::StatedUnsalvageable, kLeft, said("yes"));
        set(v, Item::Gangrene, kLeft, said("extensive"));
@@ -318,8 +315,7 @@ constexpr Case kMethodCases[]{
     {"sensor not named", "toe-sensor-missing", kFires, "/legs/right/toe/sensor",
      [](Assessment& v) { unset(v, Item::ToeSensor, kRight); }, kToe},
     {"sensor named", "toe-sensor-missing", kSilent, "", [](Assessment&) {}, kToe},
-    {"toe named without pressure", "toe-detail-without-pressure", kFires,
-     "/legs/right/toe/digit",
+    {"toe named without pressure", "toe-detail-without-pressure", kFires, "/legs/right/toe/digit",
      [](Assessment& v) { unset(v, Item::ToePressure, kRight); }, kEntry},
     {"no toe at all", "toe-detail-without-pressure", kSilent, "",
      [](Assessment& v) {

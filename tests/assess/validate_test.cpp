@@ -16,9 +16,9 @@ namespace {
 
 std::vector<Case> allCases() {
   std::vector<Case> all;
-  for (const auto table : {limitCases, entryCases, pressureCases, signalCases, amputationCases,
-                           statementCases, statedCases, methodCases, identityCases, dateCases,
-                           completenessCases}) {
+  for (const auto table :
+       {limitCases, entryCases, pressureCases, signalCases, amputationCases, statementCases,
+        statedCases, methodCases, identityCases, dateCases, completenessCases}) {
     const std::span<const Case> cases = table();
     all.insert(all.end(), cases.begin(), cases.end());
   }
