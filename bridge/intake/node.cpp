@@ -1,0 +1,119 @@
+#include "intake/node.hpp"
+
+#include <algorithm>
+
+namespace footbridge::intake {
+namespace {
+
+/// FHIR's string takes line breaks and tabs and no other control character.
+bool hasControlCharacter(std::string_view text) {
+  return std::any_of(text.begin(), text.end(), [](char c) {
+    const auto byte = static_cast<unsigned char>(c);
+    return (byte < 0x20 && c != '\n' && c != '\r' && c != '\t') || byte == 0x7F;
+  });
+}
+
+}  // namespace
+
+std::optional<Node> Node::find(std::string_view name) const {
+  const json::Value* value = value_.member(name);
+  if (value == nullptr) return std::nullopt;
+  std::string label = label_.empty() ? std::string(name) : label_ + " " + std::string(name);
+  return Node(context_, *value, json::child(pointer_, name), std::move(label));
+}
+
+std::optional<Node> Node::child(std::string_view name) const {
+  std::optional<Node> out = find(name);
+  if (!out) {
+    const std::string label = label_.empty() ? std::string(name) : label_ + " " + std::string(name);
+    context_.issues.push_back(
+        issue(context_.tables.rule("intake-required"), pointer_, {{"label", label}}));
+  }
+  return out;
+}
+
+Node Node::element(const json::Value& value, std::size_t index) const {
+  return {context_, value, json::child(pointer_, index), label_};
+}
+
+void Node::onlyMembers(std::span<const std::string> names) const {
+  const json::Object* members = value_.asObject();
+  if (members == nullptr) return;
+  for (const auto& [name, content] : *members) {
+    if (std::find(names.begin(), names.end(), name) != names.end()) continue;
+    const std::string_view close = nearest(name, names);
+    const std::string hint = close.empty() ? "Leave it out; docs/input.md lists what is read here."
+                                           : "Did you mean \"" + std::string(close) + "\"?";
+    context_.issues.push_back(issue(context_.tables.rule("intake-member-unknown"),
+                                    json::child(pointer_, name),
+                                    {{"name", "\"" + name.substr(0, 60) + "\""}, {"hint", hint}}));
+  }
+}
+
+bool Node::isA(bool right, std::string_view wanted) const {
+  if (right) return true;
+  if (value_.isNull()) {
+    remarkNamed("intake-null");
+  } else {
+    remark("intake-type", {{"label", label_}, {"wanted", wanted}, {"found", value_.typeName()}});
+  }
+  return false;
+}
+
+bool Node::isObject() const { return isA(value_.asObject() != nullptr, "an object"); }
+
+bool Node::isList() const { return isA(value_.asArray() != nullptr, "a list"); }
+
+std::optional<std::string> Node::text(std::size_t limit) const {
+  const std::string* content = value_.asString();
+  if (!isA(content != nullptr, "a text")) return std::nullopt;
+  const std::string_view inner = trimmed(*content);
+  if (inner.empty()) {
+    remarkNamed("intake-text-empty");
+  } else if (hasControlCharacter(inner)) {
+    remarkNamed("intake-text-control");
+  } else if (inner.size() > limit) {
+    remarkNamed("intake-text-long", "limit", std::to_string(limit));
+  } else {
+    return std::string(inner);
+  }
+  return std::nullopt;
+}
+
+std::optional<Instant> Node::instant() const {
+  const std::optional<std::string> written = text(40);
+  if (!written) return std::nullopt;
+  const std::optional<Instant> out = parseInstant(*written);
+  if (!out) remarkNamed("intake-instant", "value", *written);
+  return out;
+}
+
+std::optional<Date> Node::date() const {
+  const std::optional<std::string> written = text(40);
+  if (!written) return std::nullopt;
+  const std::optional<Date> out = parseDate(*written);
+  if (!out) remarkNamed("intake-date", "value", *written);
+  return out;
+}
+
+std::optional<std::int32_t> Node::wholeFrom(std::int32_t least) const {
+  const json::Number* number = value_.asNumber();
+  if (!isA(number != nullptr, "a number")) return std::nullopt;
+  const std::optional<Decimal> decimal = Decimal::parse(number->text);
+  const std::int64_t whole = decimal && decimal->whole() ? decimal->floor() : -1;
+  if (whole < least || whole > 1'000'000) {
+    remarkNamed("intake-whole");
+    return std::nullopt;
+  }
+  return static_cast<std::int32_t>(whole);
+}
+
+void Node::remark(std::string_view rule, Arguments arguments) const {
+  context_.issues.push_back(issue(context_.tables.rule(rule), pointer_, arguments));
+}
+
+void Node::remarkNamed(std::string_view rule, std::string_view key, std::string_view value) const {
+  remark(rule, {{"label", label_}, {key, value}});
+}
+
+}  // namespace footbridge::intake

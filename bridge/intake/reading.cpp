@@ -1,0 +1,275 @@
+#include "intake/reading.hpp"
+
+#include <algorithm>
+#include <array>
+#include <cstdlib>
+
+namespace footbridge::intake {
+namespace {
+
+constexpr std::string_view kMmhg = "mm[Hg]";
+constexpr std::string_view kKilopascal = "kPa";
+constexpr std::int64_t kLargestPressure = 100'000;  // keeps half millimetres within 32 bits
+
+/// The parts of a reading while it is put together.
+struct Draft {
+  const Node& node;
+  const ItemRow& row;
+  Reading reading;
+};
+
+const Tables& tablesOf(const Draft& draft) { return draft.node.context().tables; }
+
+std::string quotedWords(const WordList& list) {
+  std::string out;
+  for (const WordRow& word : list.words) out += (out.empty() ? "" : ", ") + word.word;
+  return out;
+}
+
+bool takeWord(Draft& draft, const Node& node, const std::string& text) {
+  const WordList& list = *tablesOf(draft).wordList(draft.row.words);
+  const auto found = std::find_if(list.words.begin(), list.words.end(),
+                                  [&](const WordRow& word) { return word.word == text; });
+  if (found == list.words.end()) {
+    node.remark(
+        "intake-word",
+        {{"value", text.substr(0, 60)}, {"label", draft.row.label}, {"words", quotedWords(list)}});
+    return false;
+  }
+  draft.reading.content = Word{found->word};
+  return true;
+}
+
+bool takeMmhg(Draft& draft, const Node& node, const Decimal& value) {
+  const Decimal twice{value.digits * 2, value.scale};
+  if (!twice.whole()) {
+    node.remark("intake-pressure-fraction",
+                {{"reading", draft.row.label}, {"value", value.text()}});
+    return false;
+  }
+  draft.reading.content = Pressure{static_cast<std::int32_t>(twice.floor())};
+  return true;
+}
+
+bool takeKilopascals(Draft& draft, const Node& node, const Decimal& value) {
+  if (value.scale > 2) {
+    node.remarkNamed("intake-kpa-digits");
+    return false;
+  }
+  if (value.digits < 0) {
+    node.remarkNamed("intake-number-negative");
+    return false;
+  }
+  const Pressure pressure = Pressure::mmhg(static_cast<std::int32_t>(mmhgFromKilopascals(value)));
+  draft.reading.content = pressure;
+  draft.reading.original = value.text() + " kPa";
+  node.remark(
+      "intake-converted",
+      {{"label", draft.row.label}, {"value", draft.reading.original}, {"kept", pressure.text()}});
+  return true;
+}
+
+bool takeNumber(Draft& draft, const Node& node, std::string_view written, std::string_view unit) {
+  const std::optional<Decimal> value = Decimal::parse(written);
+  if (!value || std::abs(value->floor()) > kLargestPressure) {
+    node.remarkNamed("intake-number");
+    return false;
+  }
+  if (draft.row.kind == Kind::Pressure) {
+    return unit == kKilopascal ? takeKilopascals(draft, node, *value)
+                               : takeMmhg(draft, node, *value);
+  }
+  draft.reading.content = *value;
+  return true;
+}
+
+bool isNumeric(const ItemRow& row) {
+  return row.kind == Kind::Pressure || row.kind == Kind::Number;
+}
+
+/// Text where a number is due: people type "120/80", "300+" and "NP" into number boxes.
+void refuseText(const Draft& draft, const Node& node, const std::string& text) {
+  const bool two = text.find('/') != std::string::npos && text.find_first_of("0123456789") == 0;
+  node.remark(two ? "intake-two-pressures" : "intake-text-number",
+              {{"label", draft.row.label}, {"value", text.substr(0, 60)}});
+}
+
+/// A bare value or the "value" of an object.
+bool takeValue(Draft& draft, const Node& node, std::string_view unit) {
+  if (const json::Number* number = node.value().asNumber(); number && isNumeric(draft.row)) {
+    return takeNumber(draft, node, number->text, unit);
+  }
+  if (const std::string* text = node.value().asString()) {
+    if (!isNumeric(draft.row)) return takeWord(draft, node, *text);
+    refuseText(draft, node, *text);
+    return false;
+  }
+  if (node.value().isNull()) {
+    node.remark("intake-null", {{"label", draft.row.label}});
+    return false;
+  }
+  node.remark("intake-type", {{"label", draft.row.label},
+                              {"wanted", isNumeric(draft.row) ? "a number" : "one of its words"},
+                              {"found", node.value().typeName()}});
+  return false;
+}
+
+/// The unit of an object's value; nothing and an issue if the item cannot be sent in it.
+std::optional<std::string> unitOf(const Draft& draft) {
+  const std::optional<Node> unit = draft.node.find("unit");
+  if (!unit) return draft.row.unit;
+  const std::optional<std::string> text = unit->text(40);
+  if (!text) return std::nullopt;
+  const bool pressure = draft.row.kind == Kind::Pressure && *text == kKilopascal;
+  if (!draft.row.unit.empty() && (*text == draft.row.unit || pressure)) return text;
+  const std::string units = draft.row.kind == Kind::Pressure
+                                ? std::string(kMmhg) + " or " + std::string(kKilopascal)
+                                : (draft.row.unit.empty() ? "no unit" : draft.row.unit);
+  unit->remark("intake-unit", {{"value", *text}, {"label", draft.row.label}, {"units", units}});
+  return std::nullopt;
+}
+
+bool takeComparator(Draft& draft) {
+  const std::optional<Node> node = draft.node.find("comparator");
+  if (!node) return true;
+  const std::optional<std::string> text = node->text(40);
+  if (!text) return false;
+  for (std::size_t i = 1; i <= static_cast<std::size_t>(Comparator::Greater); ++i) {
+    const auto comparator = static_cast<Comparator>(i);
+    if (symbol(comparator) != *text) continue;
+    draft.reading.comparator = comparator;
+    if (isNumeric(draft.row)) return true;
+    node->remark("intake-comparator-misplaced");
+    return false;
+  }
+  node->remark("intake-comparator", {{"value", *text}});
+  return false;
+}
+
+bool takeMeasured(Draft& draft, const Node& value) {
+  const std::optional<std::string> unit = unitOf(draft);
+  const bool comparator = takeComparator(draft);
+  return unit && takeValue(draft, value, *unit) && comparator;
+}
+
+bool takeLimit(const Draft& draft, Incompressible& out) {
+  const std::optional<Node> limit = draft.node.find("limit");
+  if (!limit) return true;
+  const std::optional<std::int32_t> mmhg = limit->wholeFrom(1);
+  if (!mmhg) return false;
+  out.limit = Pressure::mmhg(std::min<std::int32_t>(*mmhg, kLargestPressure));
+  return true;
+}
+
+bool takeFinding(Draft& draft, const Node& node) {
+  const std::optional<std::string> text = node.text(40);
+  if (!text) return false;
+  if (draft.row.kind == Kind::Pressure && *text == "no-signal") {
+    draft.reading.content = NoSignal{};
+    return true;
+  }
+  if (draft.row.kind == Kind::Pressure && *text == "incompressible") {
+    Incompressible out;
+    if (!takeLimit(draft, out)) return false;
+    draft.reading.content = out;
+    return true;
+  }
+  node.remark("intake-finding", {{"value", *text}, {"label", draft.row.label}});
+  return false;
+}
+
+bool takeAbsence(Draft& draft, const Node& node) {
+  const std::optional<std::string> text = node.text(40);
+  if (!text) return false;
+  std::string known;
+  for (std::size_t i = 0; i < absentReasons().size(); ++i) {
+    const std::string_view code = absentReasons()[i].code;
+    if (code == *text) {
+      draft.reading.content = Absence{static_cast<AbsentReason>(i)};
+      return true;
+    }
+    known += (known.empty() ? "" : ", ") + std::string(code);
+  }
+  node.remark("intake-absent-reason", {{"value", *text}, {"words", known}});
+  return false;
+}
+
+bool takeGrade(Draft& draft, const Node& node) {
+  if (draft.row.kind != Kind::Pulse) {
+    node.remark("intake-reading-shape", {{"label", draft.row.label}});
+    return false;
+  }
+  const std::optional<std::int32_t> grade = node.wholeFrom(0);
+  const std::optional<Node> name = draft.node.child("scale");
+  const std::optional<std::string> text = name ? name->text(40) : std::nullopt;
+  if (!grade || !text) return false;
+  const PulseScale* scale = tablesOf(draft).pulseScale(*text);
+  if (scale == nullptr) {
+    name->remark("pulse-scale-unknown", {{"reading", draft.row.label}});
+    return false;
+  }
+  const auto meaning = scale->meaning.find(*grade);
+  draft.reading.content = GradedPulse{
+      scale->id, *grade, meaning == scale->meaning.end() ? std::string_view{} : meaning->second};
+  return true;
+}
+
+const std::array<std::string, 9>& members() {
+  static const std::array<std::string, 9> kMembers{
+      "value", "unit", "comparator", "finding", "limit", "absent", "grade", "scale", "note"};
+  return kMembers;
+}
+
+/// Members that say more about another one and mean nothing without it.
+bool hasCompany(const Node& node) {
+  static constexpr std::array<std::pair<std::string_view, std::string_view>, 4> kPairs{
+      {{"unit", "value"}, {"comparator", "value"}, {"limit", "finding"}, {"scale", "grade"}}};
+  return std::all_of(kPairs.begin(), kPairs.end(), [&node](const auto& pair) {
+    return node.value().member(pair.first) == nullptr ||
+           node.value().member(pair.second) != nullptr;
+  });
+}
+
+bool takeObject(Draft& draft) {
+  draft.node.onlyMembers(members());
+  const std::array<std::optional<Node>, 4> said{
+      draft.node.find("value"), draft.node.find("finding"), draft.node.find("absent"),
+      draft.node.find("grade")};
+  const auto count =
+      std::count_if(said.begin(), said.end(), [](const auto& node) { return node.has_value(); });
+  if (count != 1 || !hasCompany(draft.node)) {
+    draft.node.remark("intake-reading-shape", {{"label", draft.row.label}});
+    return false;
+  }
+  if (const std::optional<Node> note = draft.node.find("note")) {
+    const std::optional<std::string> text = note->text(4000);
+    if (!text) return false;
+    draft.reading.note = *text;
+  }
+  if (said[0]) return takeMeasured(draft, *said[0]);
+  if (said[1]) return takeFinding(draft, *said[1]);
+  if (said[2]) return takeAbsence(draft, *said[2]);
+  return takeGrade(draft, *said[3]);
+}
+
+}  // namespace
+
+std::int64_t mmhgFromKilopascals(const Decimal& kilopascals) {
+  // digits / 10^scale kPa divided by 0.133322 kPa, as one fraction of whole numbers.
+  std::int64_t denominator = 133'322;
+  for (int i = 0; i < kilopascals.scale; ++i) denominator *= 10;
+  const std::int64_t numerator = kilopascals.digits * 1'000'000;
+  return (2 * numerator + denominator) / (2 * denominator);
+}
+
+std::optional<Reading> readReading(const Node& node, const ItemRow& row, Side side) {
+  Draft draft{node, row, {}};
+  draft.reading.item = row.item;
+  draft.reading.side = side;
+  const bool good =
+      node.value().asObject() != nullptr ? takeObject(draft) : takeValue(draft, node, row.unit);
+  if (!good) return std::nullopt;
+  return std::move(draft.reading);
+}
+
+}  // namespace footbridge::intake

@@ -1,0 +1,47 @@
+#pragma once
+// Cuts what comes in into one text an assessment: a file with one, a list of them, or one a line.
+
+#include <cstdint>
+#include <iosfwd>
+#include <memory>
+#include <optional>
+#include <string>
+
+#include "core/issue.hpp"
+
+namespace footbridge::intake {
+
+/// The bytes of one assessment and where they stood.
+struct Text {
+  std::string name;  ///< "visits.ndjson:12", "visits.json[3]", "a.json"
+  std::string bytes;
+  Issues issues;  ///< if the bytes could not even be taken up
+};
+
+enum class Layout : std::uint8_t {
+  Detect,  ///< lines if the first line is one whole object, else one text or list
+  Lines    ///< one a line (NDJSON), whatever the first line looks like
+};
+
+/// Yields the texts of one input in order. Lines are held one at a time, so an input of any length
+/// is read in the memory of its longest line; a single text or list is held whole.
+class Texts {
+ public:
+  /// The longest single line and the largest single text that is taken.
+  static constexpr std::size_t kLineLimit = 8U << 20U;
+  static constexpr std::size_t kTextLimit = 64U << 20U;
+
+  Texts(std::istream& in, std::string name, Layout layout);
+  ~Texts();
+  Texts(const Texts&) = delete;
+  Texts& operator=(const Texts&) = delete;
+
+  /// The next text, or nothing at the end. An input without any text yields one with an issue.
+  std::optional<Text> next();
+
+ private:
+  struct State;
+  std::unique_ptr<State> state_;
+};
+
+}  // namespace footbridge::intake

@@ -1,0 +1,116 @@
+#include "package/prepared.hpp"
+
+#include "json/writer.hpp"
+
+namespace footbridge::package {
+namespace {
+
+constexpr std::string_view kCategorySystem =
+    "http://terminology.hl7.org/CodeSystem/observation-category";
+constexpr std::string_view kAbsentSystem = "http://terminology.hl7.org/CodeSystem/data-absent-reason";
+
+std::string categoryMember(std::string_view code) {
+  json::Writer out;
+  out.beginArray().beginObject().name("coding").beginArray().beginObject();
+  out.member("system", kCategorySystem).member("code", code);
+  out.member("display", code == "exam" ? "Exam" : "Social History");
+  out.endObject().endArray().endObject().endArray();
+  return "\"category\":" + std::string(out.text());
+}
+
+std::string absencePiece(const AbsentReasonRow& row) {
+  json::Writer out;
+  out.beginObject().name("coding").beginArray().beginObject();
+  out.member("system", kAbsentSystem).member("code", row.code).member("display", row.display);
+  out.endObject().endArray().endObject();
+  std::string text(out.text());
+  text.pop_back();
+  return text;
+}
+
+constexpr std::array<Side, 3> kAllSides{Side::Right, Side::Left, Side::None};
+
+std::size_t at(Side side) { return static_cast<std::size_t>(side); }
+
+}  // namespace
+
+std::string codeSystemUrl(const Tables& tables) {
+  return tables.canonicalBase + "/fhir/CodeSystem/footbridge";
+}
+
+Prepared::Prepared(const Tables& tables) : tables_(tables), system_(codeSystemUrl(tables)) {
+  examCategory_ = categoryMember("exam");
+  for (const Concept& row : tables.concepts) codeables_.emplace(row.id, makeCodeable(row));
+  for (std::size_t i = 0; i < absences_.size(); ++i) absences_[i] = absencePiece(absentReasons()[i]);
+  prepareItems(tables);
+  prepareIndices(tables);
+}
+
+// Only verified codings leave; the others stand in the table as evidence.
+std::string Prepared::makeCodeable(const Concept& row) const {
+  json::Writer out;
+  out.beginObject().name("coding").beginArray();
+  for (const Coding& coding : row.codings) {
+    if (!coding.verified) continue;
+    out.beginObject().member("system", coding.system).member("code", coding.code);
+    out.member("display", coding.display).endObject();
+  }
+  if (row.local) {
+    out.beginObject().member("system", system_).member("code", row.id);
+    out.member("display", row.label).endObject();
+  }
+  out.endArray().member("text", row.label).endObject();
+  return std::string(out.text());
+}
+
+void Prepared::prepareItems(const Tables& tables) {
+  for (const ItemRow& row : tables.items) {
+    std::array<Pieces, 3>& pieces = items_.emplace_back();
+    if (row.concept_id.empty()) continue;
+    for (const Side side : kAllSides) {
+      Pieces& own = pieces[at(side)];
+      own.code = categoryMember(row.category) + ",\"code\":" + std::string(codeable(row.concept_id));
+      if (side != Side::None && !row.site[at(side)].empty()) {
+        own.bodySite = ",\"bodySite\":" + std::string(codeable(row.site[at(side)]));
+      }
+      if (!row.method.empty()) own.method = ",\"method\":" + std::string(codeable(row.method));
+    }
+  }
+}
+
+void Prepared::prepareIndices(const Tables& tables) {
+  for (const IndexRow& row : tables.indices) {
+    std::array<Pieces, 3>& pieces = indices_.emplace_back();
+    for (const Side side : kAllSides) {
+      Pieces& own = pieces[at(side)];
+      const bool sided = side != Side::None && !row.concept_by_side[at(side)].empty();
+      const std::string& id = sided ? row.concept_by_side[at(side)] : row.concept_id;
+      own.code = examCategory_ + ",\"code\":" + std::string(codeable(id));
+      if (side != Side::None && !row.site[at(side)].empty()) {
+        own.bodySite = ",\"bodySite\":" + std::string(codeable(row.site[at(side)]));
+      }
+    }
+  }
+}
+
+std::string_view Prepared::codeable(std::string_view conceptId) const {
+  const auto found = codeables_.find(conceptId);
+  return found == codeables_.end() ? std::string_view{"{}"} : std::string_view{found->second};
+}
+
+std::string_view Prepared::wordConcept(const ItemRow& row, std::string_view word) const {
+  for (const WordRow& candidate : tables_.wordList(row.words)->words) {
+    if (candidate.word == word) return codeable(candidate.concept_id);
+  }
+  return "{}";
+}
+
+const Pieces& Prepared::item(Item item, Side side) const {
+  return items_[static_cast<std::size_t>(item)][at(side)];
+}
+
+const Pieces& Prepared::index(IndexKind kind, Side side) const {
+  return indices_[static_cast<std::size_t>(kind)][at(side)];
+}
+
+}  // namespace footbridge::package

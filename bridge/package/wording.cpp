@@ -1,0 +1,106 @@
+#include "package/wording.hpp"
+
+#include <algorithm>
+#include <array>
+
+namespace footbridge::package {
+namespace {
+
+std::string_view labelOf(const Tables& tables, std::string_view id) {
+  const Concept* found = tables.concept_(id);
+  return found == nullptr ? id : std::string_view{found->label};
+}
+
+std::string_view labelOfWord(const Tables& tables, const ItemRow& row, std::string_view word) {
+  for (const WordRow& candidate : tables.wordList(row.words)->words) {
+    if (candidate.word == word) return labelOf(tables, candidate.concept_id);
+  }
+  return word;
+}
+
+/// Everything that a reading can hold, each in its own words.
+struct Speaker {
+  const Reading& reading;
+  const ItemRow& row;
+  const Tables& tables;
+
+  std::string bound() const {
+    static constexpr std::array<std::string_view, 5> kWords{"", "below ", "at most ", "at least ",
+                                                            "above "};
+    return std::string(kWords[static_cast<std::size_t>(reading.comparator)]);
+  }
+  std::string operator()(const Pressure& value) const {
+    return bound() + value.text() + " " + row.unitLabel;
+  }
+  std::string operator()(const Decimal& value) const {
+    return bound() + value.text() + " " + row.unitLabel;
+  }
+  std::string operator()(const Word& value) const {
+    return std::string(labelOfWord(tables, row, value.text));
+  }
+  std::string operator()(const GradedPulse& value) const {
+    const std::string written = "grade " + std::to_string(value.grade) + " on the scale " +
+                                tables.pulseScale(value.scale)->name;
+    if (value.word.empty()) return written + ", whose meaning the scale does not state";
+    return std::string(labelOfWord(tables, row, value.word)) + " (" + written + ")";
+  }
+  std::string operator()(const Incompressible& value) const {
+    if (!value.limit) return "artery incompressible";
+    return "above " + value.limit->text() + " mmHg: artery incompressible";
+  }
+  std::string operator()(const NoSignal&) const { return "no Doppler signal"; }
+  std::string operator()(const Absence& value) const {
+    std::string reason(absentReasons()[static_cast<std::size_t>(value.reason)].display);
+    std::transform(reason.begin(), reason.end(), reason.begin(),
+                   [](char c) { return c >= 'A' && c <= 'Z' ? static_cast<char>(c + 32) : c; });
+    return "no reading: " + reason;
+  }
+};
+
+}  // namespace
+
+std::string named(std::string_view label, Side side) {
+  std::string out(label);
+  if (side != Side::None) (out += ", ") += word(side);
+  return out;
+}
+
+std::string spoken(const Reading& reading, const Tables& tables) {
+  return std::visit(Speaker{reading, tables.row(reading.item), tables}, reading.content);
+}
+
+std::string spoken(const Index& index, const Tables&) {
+  if (index.hundredths) return hundredthsText(*index.hundredths);
+  if (index.difference) return index.difference->text() + " mmHg";
+  return "no value. " + index.because;
+}
+
+std::string spoken(const Grade& grade, const Tables& tables) {
+  if (!grade.present()) return "cannot be graded. " + grade.because;
+  return std::string(labelOf(tables, grade.outcome));
+}
+
+std::string_view schemeLabel(const Grade& grade, const Tables& tables) {
+  return labelOf(tables, grade.scheme);
+}
+
+std::string toeSite(const Assessment& assessment, Side side) {
+  const std::string_view digit = chosenWord(assessment.find(Item::ToeDigit, side));
+  std::string out = "site-";
+  if (!digit.empty()) (out += digit) += '-';
+  return (out += "toe-") += word(side);
+}
+
+std::string_view toeMethod(const Assessment& assessment, Side side) {
+  static constexpr std::array<std::pair<std::string_view, std::string_view>, 3> kMethods{
+      {{"photoplethysmography", "method-photoplethysmography"},
+       {"laser-doppler", "method-laser-doppler"},
+       {"doppler", "method-doppler"}}};
+  const std::string_view sensor = chosenWord(assessment.find(Item::ToeSensor, side));
+  for (const auto& [name, method] : kMethods) {
+    if (name == sensor) return method;
+  }
+  return {};
+}
+
+}  // namespace footbridge::package

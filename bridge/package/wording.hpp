@@ -1,0 +1,33 @@
+#pragma once
+// What a reading, an index or a grade is in words: the same words in narrative, report and explanation.
+
+#include <string>
+
+#include "model/assessment.hpp"
+#include "model/findings.hpp"
+#include "tables/tables.hpp"
+
+namespace footbridge::package {
+
+/// "Dorsalis pedis pressure at the ankle, left".
+std::string named(std::string_view label, Side side);
+
+/// "98 mmHg", "above 300 mmHg: artery incompressible", "no Doppler signal", "not performed".
+std::string spoken(const Reading& reading, const Tables& tables);
+
+/// "0.79", "12 mmHg", or "no value" and the reason.
+std::string spoken(const Index& index, const Tables& tables);
+
+/// "Abnormal", or "cannot be graded" and the reason.
+std::string spoken(const Grade& grade, const Tables& tables);
+
+/// The name of a scheme's concept: "Class of the ankle-brachial index".
+std::string_view schemeLabel(const Grade& grade, const Tables& tables);
+
+/// Which of the readings says the toe, as the id of its body site; the side's unnamed toe if none does.
+std::string toeSite(const Assessment& assessment, Side side);
+
+/// The concept id of the method of the toe reading, "" if the sensor is not given.
+std::string_view toeMethod(const Assessment& assessment, Side side);
+
+}  // namespace footbridge::package
