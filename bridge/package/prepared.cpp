@@ -7,7 +7,8 @@ namespace {
 
 constexpr std::string_view kCategorySystem =
     "http://terminology.hl7.org/CodeSystem/observation-category";
-constexpr std::string_view kAbsentSystem = "http://terminology.hl7.org/CodeSystem/data-absent-reason";
+constexpr std::string_view kAbsentSystem =
+    "http://terminology.hl7.org/CodeSystem/data-absent-reason";
 
 std::string categoryMember(std::string_view code) {
   json::Writer out;
@@ -41,7 +42,8 @@ std::string codeSystemUrl(const Tables& tables) {
 Prepared::Prepared(const Tables& tables) : tables_(tables), system_(codeSystemUrl(tables)) {
   examCategory_ = categoryMember("exam");
   for (const Concept& row : tables.concepts) codeables_.emplace(row.id, makeCodeable(row));
-  for (std::size_t i = 0; i < absences_.size(); ++i) absences_[i] = absencePiece(absentReasons()[i]);
+  for (std::size_t i = 0; i < absences_.size(); ++i)
+    absences_[i] = absencePiece(absentReasons()[i]);
   prepareItems(tables);
   prepareIndices(tables);
 }
@@ -69,7 +71,8 @@ void Prepared::prepareItems(const Tables& tables) {
     if (row.concept_id.empty()) continue;
     for (const Side side : kAllSides) {
       Pieces& own = pieces[at(side)];
-      own.code = categoryMember(row.category) + ",\"code\":" + std::string(codeable(row.concept_id));
+      own.code =
+          categoryMember(row.category) + ",\"code\":" + std::string(codeable(row.concept_id));
       if (side != Side::None && !row.site[at(side)].empty()) {
         own.bodySite = ",\"bodySite\":" + std::string(codeable(row.site[at(side)]));
       }

@@ -1,6 +1,6 @@
 #pragma once
-// The constant parts of resources, made once when the program starts: writing one assessment is then
-// joining these pieces and putting its own values between them.
+// The constant parts of resources, made once when the program starts: writing one assessment is
+// then joining these pieces and putting its own values between them.
 
 #include <array>
 #include <map>

@@ -1,5 +1,6 @@
 #pragma once
-// What a reading, an index or a grade is in words: the same words in narrative, report and explanation.
+// What a reading, an index or a grade is in words: the same words in narrative, report and
+// explanation.
 
 #include <string>
 
@@ -24,7 +25,8 @@ std::string spoken(const Grade& grade, const Tables& tables);
 /// The name of a scheme's concept: "Class of the ankle-brachial index".
 std::string_view schemeLabel(const Grade& grade, const Tables& tables);
 
-/// Which of the readings says the toe, as the id of its body site; the side's unnamed toe if none does.
+/// Which of the readings says the toe, as the id of its body site; the side's unnamed toe if none
+/// does.
 std::string toeSite(const Assessment& assessment, Side side);
 
 /// The concept id of the method of the toe reading, "" if the sensor is not given.

@@ -1,0 +1,79 @@
+#include "package/bundle.hpp"
+
+#include "json/writer.hpp"
+#include "package/observation.hpp"
+#include "package/record.hpp"
+
+namespace footbridge::package {
+namespace {
+
+/// All names of ours lie below the canonical base, so that two deployments never name alike.
+UuidNamespace ownNamespace(const Tables& tables) {
+  return octets(UuidMaker(kUrlNamespace).make(tables.canonicalBase + "/id"));
+}
+
+void appendConcept(json::Writer& out, std::string_view code, std::string_view display,
+                   std::string_view definition) {
+  out.beginObject().member("code", code).member("display", display);
+  out.member("definition", definition).endObject();
+}
+
+std::vector<const Rule*> flagRules(const Tables& tables) {
+  std::vector<const Rule*> out;
+  for (const Rule& rule : tables.rules) {
+    if (rule.stage == "flag") out.push_back(&rule);
+  }
+  return out;
+}
+
+}  // namespace
+
+BundleWriter::BundleWriter(const Tables& tables, BundleOptions options)
+    : tables_(tables),
+      options_(std::move(options)),
+      prepared_(tables),
+      uuids_(ownNamespace(tables)) {}
+
+void BundleWriter::append(std::string& out, const Assessment& assessment, const Findings& findings,
+                          const Issues& issues) {
+  const Sheet sheet = makeSheet(assessment, findings, issues, tables_, prepared_, options_, uuids_);
+  out += "{\"resourceType\":\"Bundle\",\"type\":\"transaction\",\"entry\":[";
+  appendPatient(out, sheet);
+  appendInstruments(out, sheet);
+  appendObservations(out, sheet);
+  appendReport(out, sheet);
+  appendProvenance(out, sheet);
+  out += "]}";
+}
+
+std::string codeSystem(const Tables& tables, std::string_view version) {
+  json::Writer out;
+  out.beginObject().member("resourceType", "CodeSystem").member("id", "footbridge");
+  out.name("text").beginObject().member("status", "generated");
+  out.member("div",
+             "<div xmlns=\"http://www.w3.org/1999/xhtml\"><p>Codes of Footbridge for what no "
+             "verified standard code names.</p></div>");
+  out.endObject().member("url", codeSystemUrl(tables)).member("version", version);
+  out.member("name", "FootbridgeCodes").member("title", "Footbridge codes");
+  out.member("status", "active").name("experimental").boolean(false);
+  out.member("publisher", "Footbridge");
+  out.member("description",
+             "Readings, answers, indices, grades, flags and definitions of a lower-limb arterial "
+             "assessment for which no verified standard code was found.");
+  out.name("caseSensitive")
+      .boolean(true)
+      .member("content", "complete")
+      .name("concept")
+      .beginArray();
+  for (const Concept& row : tables.concepts) {
+    if (row.local) appendConcept(out, row.id, row.label, row.definition);
+  }
+  for (const Rule* rule : flagRules(tables)) appendConcept(out, rule->id, rule->id, rule->text);
+  for (const CltiDefinition& definition : tables.clti) {
+    appendConcept(out, "clti-definition-" + definition.id, definition.name, definition.source.text);
+  }
+  out.endArray().endObject();
+  return std::string(out.text());
+}
+
+}  // namespace footbridge::package

@@ -1,0 +1,385 @@
+#include "package/observation.hpp"
+
+#include <algorithm>
+
+#include "json/writer.hpp"
+#include "package/markup.hpp"
+#include "package/wording.hpp"
+
+namespace footbridge::package {
+namespace {
+
+/// An Observation in the order in which its parts are appended.
+class ObservationWriter {
+ public:
+  ObservationWriter(std::string& out, const Sheet& sheet, const Uuid& uuid,
+                    std::string_view sentence)
+      : out_(out), sheet_(sheet), uuid_(uuid) {
+    std::string narrative = "<p>";
+    appendXhtml(narrative, sentence);
+    appendXhtml(narrative, ". " + sheet.when + ". Status: " + sheet.status + ".");
+    openEntry(out, sheet, "Observation", uuid, narrative + "</p>");
+    ((out += ",\"status\":\"") += sheet.status) += "\",";
+  }
+  ~ObservationWriter() {
+    if (!notes_.empty()) ((out_ += ",\"note\":[") += notes_) += ']';
+    closeEntry(out_, sheet_, "Observation", uuid_);
+    out_ += ',';
+  }
+  ObservationWriter(const ObservationWriter&) = delete;
+  ObservationWriter& operator=(const ObservationWriter&) = delete;
+
+  /// Category and code, then what every Observation of the visit has.
+  void what(std::string_view codePieces) { (out_ += codePieces) += sheet_.common; }
+
+  void raw(std::string_view json) { out_ += json; }
+
+  void quantity(std::string_view value, std::string_view comparator, std::string_view unitLabel,
+                std::string_view ucum) {
+    ((out_ += ",\"valueQuantity\":{\"value\":") += value);
+    if (!comparator.empty()) ((out_ += ",\"comparator\":\"") += comparator) += '"';
+    ((out_ += ",\"unit\":\"") += unitLabel) += "\",\"system\":\"http://unitsofmeasure.org\",";
+    ((out_ += "\"code\":\"") += ucum) += "\"}";
+  }
+
+  void codeable(std::string_view concept_) { (out_ += ",\"valueCodeableConcept\":") += concept_; }
+
+  void absent(AbsentReason reason, std::string_view why) {
+    (out_ += ",\"dataAbsentReason\":") += sheet_.prepared.absence(reason);
+    if (!why.empty()) {
+      out_ += ",\"text\":";
+      json::appendQuoted(out_, why);
+    }
+    out_ += '}';
+  }
+
+  void note(std::string_view text) {
+    if (text.empty()) return;
+    notes_ += notes_.empty() ? "{\"text\":" : ",{\"text\":";
+    json::appendQuoted(notes_, text);
+    notes_ += '}';
+  }
+
+  void references(std::string_view member, const std::vector<Uuid>& targets) {
+    if (targets.empty()) return;
+    ((out_ += ",\"") += member) += "\":[";
+    for (std::size_t i = 0; i < targets.size(); ++i) {
+      if (i > 0) out_ += ',';
+      appendReference(out_, targets[i]);
+    }
+    out_ += ']';
+  }
+
+ private:
+  std::string& out_;
+  const Sheet& sheet_;
+  const Uuid& uuid_;
+  std::string notes_;
+};
+
+void addWritten(std::vector<Uuid>& out, const Member& member) {
+  const bool there = std::find(out.begin(), out.end(), member.uuid) != out.end();
+  if (member.written && !there) out.push_back(member.uuid);
+}
+
+std::vector<Uuid> targets(const Sheet& sheet, const std::vector<ReadingRef>& readings,
+                          const std::vector<IndexRef>& indices) {
+  std::vector<Uuid> out;
+  for (const ReadingRef& ref : readings) {
+    const Reading* reading = sheet.assessment.find(ref.item, ref.side);
+    if (reading == nullptr) continue;
+    addWritten(
+        out, sheet.readings[static_cast<std::size_t>(reading - sheet.assessment.readings.data())]);
+  }
+  for (const IndexRef& ref : indices) {
+    const Index* index = sheet.findings.find(ref.kind, ref.side);
+    if (index == nullptr) continue;
+    addWritten(out, sheet.indices[static_cast<std::size_t>(index - sheet.findings.indices.data())]);
+  }
+  return out;
+}
+
+/// The value of a reading, by what it holds.
+struct ValueWriter {
+  ObservationWriter& to;
+  const Reading& reading;
+  const ItemRow& row;
+  const Sheet& sheet;
+
+  void operator()(const Pressure& value) const {
+    to.quantity(value.text(), symbol(reading.comparator), row.unitLabel, row.unit);
+  }
+  void operator()(const Decimal& value) const {
+    to.quantity(value.text(), symbol(reading.comparator), row.unitLabel, row.unit);
+  }
+  void operator()(const Word& value) const {
+    to.codeable(sheet.prepared.wordConcept(row, value.text));
+  }
+  void operator()(const GradedPulse& value) const {
+    if (!value.word.empty()) {
+      to.codeable(sheet.prepared.wordConcept(row, value.word));
+      return to.note("Written as " + spoken(reading, sheet.tables) + ".");
+    }
+    std::string text = "{\"text\":";
+    json::appendQuoted(text, spoken(reading, sheet.tables));
+    to.codeable(text + "}");
+  }
+  // A finding, not an absence: the limit leaves with its comparator, which a reader must not drop.
+  void operator()(const Incompressible& value) const {
+    if (!value.limit) return to.codeable(sheet.prepared.codeable("incompressible"));
+    to.quantity(value.limit->text(), ">", "mmHg", "mm[Hg]");
+    to.raw(
+        ",\"interpretation\":[{\"coding\":[{\"system\":\"http://terminology.hl7.org/CodeSystem/"
+        "v3-ObservationInterpretation\",\"code\":\">\",\"display\":\"Off scale high\"},"
+        "{\"system\":\"");
+    to.raw(sheet.prepared.system());
+    to.raw(
+        "\",\"code\":\"incompressible\",\"display\":\"Artery incompressible\"}],\"text\":"
+        "\"Artery incompressible\"}]");
+  }
+  void operator()(const NoSignal&) const { to.codeable(sheet.prepared.codeable("no-signal")); }
+  void operator()(const Absence& value) const { to.absent(value.reason, reading.note); }
+};
+
+void appendPlace(ObservationWriter& to, const Reading& reading, const Sheet& sheet) {
+  const Pieces& pieces = sheet.prepared.item(reading.item, reading.side);
+  if (reading.item != Item::ToePressure) {
+    to.raw(pieces.bodySite);
+    return to.raw(pieces.method);
+  }
+  to.raw(",\"bodySite\":");
+  to.raw(sheet.prepared.codeable(toeSite(sheet.assessment, reading.side)));
+  const std::string_view method = toeMethod(sheet.assessment, reading.side);
+  if (method.empty()) return;
+  to.raw(",\"method\":");
+  to.raw(sheet.prepared.codeable(method));
+}
+
+void appendDevice(ObservationWriter& to, const ItemRow& row, const Sheet& sheet) {
+  if (row.instrument.empty()) return;
+  const std::vector<Instrument>& all = sheet.assessment.instruments;
+  const auto found = std::find_if(all.begin(), all.end(), [&row](const Instrument& instrument) {
+    return instrument.kind == row.instrument;
+  });
+  if (found == all.end()) return;
+  std::string reference;
+  if (!found->serial.empty()) {
+    appendReference(reference, sheet.instruments[static_cast<std::size_t>(found - all.begin())]);
+  } else {
+    std::string name = found->manufacturer;
+    if (!found->model.empty()) (name += name.empty() ? "" : " ") += found->model;
+    appendParty(reference, "Device",
+                {std::nullopt, name.empty() ? std::string(found->kind) : name});
+  }
+  to.raw(",\"device\":");
+  to.raw(reference);
+}
+
+void appendReading(std::string& out, const Sheet& sheet, std::size_t at) {
+  const Reading& reading = sheet.assessment.readings[at];
+  const ItemRow& row = sheet.tables.row(reading.item);
+  std::string sentence = named(row.label, reading.side) + ": " + spoken(reading, sheet.tables);
+  if (!reading.note.empty()) sentence += " (" + reading.note + ")";
+  ObservationWriter to(out, sheet, sheet.readings[at].uuid, sentence);
+  to.what(sheet.prepared.item(reading.item, reading.side).code);
+  std::visit(ValueWriter{to, reading, row, sheet}, reading.content);
+  appendPlace(to, reading, sheet);
+  appendDevice(to, row, sheet);
+  to.note(reading.note);
+  if (!reading.original.empty()) to.note("Sent as " + reading.original + ".");
+}
+
+void appendIndex(std::string& out, const Sheet& sheet, std::size_t at) {
+  const Index& index = sheet.findings.indices[at];
+  const IndexRow& row = sheet.tables.row(index.kind);
+  const std::string sentence = named(row.label, index.side) + ": " + spoken(index, sheet.tables);
+  ObservationWriter to(out, sheet, sheet.indices[at].uuid, sentence);
+  to.what(sheet.prepared.index(index.kind, index.side).code);
+  if (index.hundredths) {
+    to.quantity(hundredthsText(*index.hundredths), "", "1", row.unit);
+  } else if (index.difference) {
+    to.quantity(index.difference->text(), "", "mmHg", row.unit);
+  } else {
+    to.absent(index.reason, index.because);
+  }
+  if (index.kind == IndexKind::Tbi) {
+    to.raw(",\"bodySite\":");
+    to.raw(sheet.prepared.codeable(toeSite(sheet.assessment, index.side)));
+  } else {
+    to.raw(sheet.prepared.index(index.kind, index.side).bodySite);
+  }
+  if (!index.method.empty()) {
+    std::string method;
+    json::appendQuoted(method, index.method);
+    to.raw(",\"method\":{\"text\":" + method + "}");
+  }
+  to.references("derivedFrom", targets(sheet, index.inputs, {}));
+  for (const Remark& remark : index.remarks) to.note(remark.text);
+}
+
+std::string schemeCode(const Sheet& sheet, std::string_view scheme) {
+  return sheet.prepared.examCategory() +
+         ",\"code\":" + std::string(sheet.prepared.codeable(scheme));
+}
+
+std::string legSite(const Sheet& sheet, Side side) {
+  if (side == Side::None) return {};
+  return ",\"bodySite\":" + std::string(sheet.prepared.codeable(std::string("site-lower-limb-") +
+                                                                std::string(word(side))));
+}
+
+std::string ruleText(const Grade& grade) {
+  std::string out = "Rule set " + std::string(grade.ruleSet);
+  if (!grade.rule.empty()) out += ", row " + std::string(grade.rule);
+  return out;
+}
+
+std::string sourceText(const Grade& grade) {
+  return "Source: " + std::string(grade.source) + " (" + std::string(grade.certainty) + ").";
+}
+
+void appendGrade(std::string& out, const Sheet& sheet, std::size_t at) {
+  const Grade& grade = sheet.findings.grades[at];
+  std::string what = named(schemeLabel(grade, sheet.tables), grade.side);
+  if (grade.item) what += ", " + sheet.tables.row(*grade.item).label;
+  ObservationWriter to(out, sheet, sheet.grades[at].uuid,
+                       what + ": " + spoken(grade, sheet.tables));
+  to.what(schemeCode(sheet, grade.scheme));
+  if (grade.present()) {
+    to.codeable(sheet.prepared.codeable(grade.outcome));
+  } else {
+    to.absent(grade.reason, grade.because);
+  }
+  to.raw(grade.item ? std::string_view{sheet.prepared.item(*grade.item, grade.side).bodySite}
+                    : std::string_view{legSite(sheet, grade.side)});
+  std::string method;
+  json::appendQuoted(method, ruleText(grade));
+  to.raw(",\"method\":{\"text\":" + method + "}");
+  to.references("derivedFrom", targets(sheet, grade.inputs, grade.indices));
+  if (!grade.source.empty()) to.note(sourceText(grade));
+  for (const Remark& remark : grade.remarks) to.note(remark.text);
+}
+
+bool isCriterion(const Grade& grade) { return grade.scheme == "clti-criterion"; }
+
+const CltiDefinition* definitionOf(const Sheet& sheet, std::string_view id) {
+  const auto found =
+      std::find_if(sheet.tables.clti.begin(), sheet.tables.clti.end(),
+                   [id](const CltiDefinition& definition) { return definition.id == id; });
+  return found == sheet.tables.clti.end() ? nullptr : &*found;
+}
+
+void appendCriterion(std::string& out, const Sheet& sheet, const Grade& grade) {
+  const CltiDefinition* definition = definitionOf(sheet, grade.ruleSet);
+  out += "{\"code\":{\"coding\":[{\"system\":\"" + sheet.prepared.system() +
+         "\",\"code\":\"clti-definition-" + std::string(grade.ruleSet) + "\"}],\"text\":";
+  json::appendQuoted(out, definition == nullptr ? grade.ruleSet : definition->name);
+  out += '}';
+  if (grade.present()) {
+    (out += ",\"valueCodeableConcept\":") += sheet.prepared.codeable(grade.outcome);
+  } else {
+    ((out += ",\"dataAbsentReason\":") += sheet.prepared.absence(grade.reason)) += ",\"text\":";
+    json::appendQuoted(out, grade.because);
+    out += '}';
+  }
+  out += '}';
+}
+
+/// All definitions of one leg side by side, as the components of one Observation.
+void appendCriteria(std::string& out, const Sheet& sheet, Side side) {
+  std::string components;
+  std::string sentence;
+  std::vector<ReadingRef> readings;
+  std::vector<IndexRef> indices;
+  const Uuid* uuid = nullptr;
+  for (std::size_t i = 0; i < sheet.findings.grades.size(); ++i) {
+    const Grade& grade = sheet.findings.grades[i];
+    if (!isCriterion(grade) || grade.side != side || !sheet.grades[i].written) continue;
+    uuid = &sheet.grades[i].uuid;
+    if (!components.empty()) components += ',';
+    appendCriterion(components, sheet, grade);
+    const CltiDefinition* definition = definitionOf(sheet, grade.ruleSet);
+    sentence += (sentence.empty() ? "" : "; ") + (definition ? definition->name : "") + ": " +
+                spoken(grade, sheet.tables);
+    readings.insert(readings.end(), grade.inputs.begin(), grade.inputs.end());
+    indices.insert(indices.end(), grade.indices.begin(), grade.indices.end());
+  }
+  if (uuid == nullptr) return;
+  const std::string label = named(sheet.tables.concept_("clti-criterion")->label, side);
+  ObservationWriter to(out, sheet, *uuid, label + ". " + sentence);
+  to.what(schemeCode(sheet, "clti-criterion"));
+  to.raw(legSite(sheet, side));
+  to.references("derivedFrom", targets(sheet, readings, indices));
+  to.raw(",\"component\":[" + components + "]");
+  for (const Grade& grade : sheet.findings.grades) {
+    if (!isCriterion(grade) || grade.side != side) continue;
+    const CltiDefinition* definition = definitionOf(sheet, grade.ruleSet);
+    for (const Remark& remark : grade.remarks) {
+      to.note((definition ? definition->name + ": " : std::string()) + remark.text);
+    }
+  }
+}
+
+void appendFlag(std::string& out, const Sheet& sheet, std::size_t at) {
+  const Flag& flag = sheet.findings.flags[at];
+  ObservationWriter to(
+      out, sheet, sheet.flags[at].uuid,
+      named(sheet.tables.concept_("reliability-flag")->label, flag.side) + ": " + flag.text);
+  to.what(schemeCode(sheet, "reliability-flag"));
+  std::string value = "{\"coding\":[{\"system\":\"" + sheet.prepared.system() + "\",\"code\":\"" +
+                      std::string(flag.rule) + "\"}],\"text\":";
+  json::appendQuoted(value, flag.text);
+  to.codeable(value + "}");
+  to.raw(legSite(sheet, flag.side));
+  to.references("derivedFrom", targets(sheet, flag.inputs, flag.indices));
+  const Source& source = sheet.tables.rule(flag.rule).source;
+  to.note("Source: " + source.text + " (" + source.certainty + ").");
+}
+
+std::vector<Uuid> membersOf(const Sheet& sheet, Side side) {
+  std::vector<Uuid> out;
+  const auto take = [&](const std::vector<Member>& members) {
+    for (const Member& member : members) {
+      if (member.side == side) addWritten(out, member);
+    }
+  };
+  for (std::size_t i = 0; i < sheet.readings.size(); ++i) {
+    const bool arm = sheet.assessment.readings[i].item <= Item::ArmSystolicAfterExercise;
+    if (!arm && sheet.readings[i].side == side) addWritten(out, sheet.readings[i]);
+  }
+  take(sheet.indices);
+  take(sheet.grades);
+  take(sheet.flags);
+  return out;
+}
+
+void appendPanel(std::string& out, const Sheet& sheet, Side side) {
+  const std::vector<Uuid> members = membersOf(sheet, side);
+  if (members.empty()) return;
+  const std::string label = named(sheet.tables.concept_("leg-panel")->label, side);
+  ObservationWriter to(out, sheet, sheet.panels[static_cast<std::size_t>(side)],
+                       label + ": " + std::to_string(members.size()) + " results");
+  to.what(schemeCode(sheet, "leg-panel"));
+  to.raw(legSite(sheet, side));
+  to.references("hasMember", members);
+}
+
+}  // namespace
+
+void appendObservations(std::string& out, const Sheet& sheet) {
+  for (std::size_t i = 0; i < sheet.readings.size(); ++i) {
+    if (sheet.readings[i].written) appendReading(out, sheet, i);
+  }
+  for (std::size_t i = 0; i < sheet.indices.size(); ++i) {
+    if (sheet.indices[i].written) appendIndex(out, sheet, i);
+  }
+  for (std::size_t i = 0; i < sheet.grades.size(); ++i) {
+    const bool alone = !isCriterion(sheet.findings.grades[i]);
+    if (alone && sheet.grades[i].written) appendGrade(out, sheet, i);
+  }
+  for (const Side side : kSides) appendCriteria(out, sheet, side);
+  for (std::size_t i = 0; i < sheet.flags.size(); ++i) appendFlag(out, sheet, i);
+  for (const Side side : kSides) appendPanel(out, sheet, side);
+}
+
+}  // namespace footbridge::package

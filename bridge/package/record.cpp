@@ -1,0 +1,269 @@
+#include "package/record.hpp"
+
+#include <algorithm>
+
+#include "json/writer.hpp"
+#include "package/markup.hpp"
+#include "package/summary.hpp"
+
+namespace footbridge::package {
+namespace {
+
+void appendMember(std::string& out, std::string_view name, std::string_view value) {
+  if (value.empty()) return;
+  ((out += ",\"") += name) += "\":";
+  json::appendQuoted(out, value);
+}
+
+std::string fullName(const Patient& patient) {
+  std::string out;
+  for (const std::string& given : patient.given) out += given + " ";
+  return out + patient.family;
+}
+
+void appendName(std::string& out, const Patient& patient) {
+  if (patient.family.empty() && patient.given.empty()) return;
+  out += ",\"name\":[{\"use\":\"official\"";
+  appendMember(out, "family", patient.family);
+  if (!patient.given.empty()) {
+    out += ",\"given\":[";
+    for (std::size_t i = 0; i < patient.given.size(); ++i) {
+      if (i > 0) out += ',';
+      json::appendQuoted(out, patient.given[i]);
+    }
+    out += ']';
+  }
+  out += "}]";
+}
+
+void appendInstrument(std::string& out, const Sheet& sheet, std::size_t at) {
+  const Instrument& instrument = sheet.assessment.instruments[at];
+  const std::string conceptId = "instrument-" + std::string(instrument.kind);
+  const std::string name =
+      instrument.model.empty() ? std::string(instrument.kind) : instrument.model;
+  std::string narrative = "<p>";
+  appendXhtml(narrative, sheet.tables.concept_(conceptId)->label + ": " + instrument.manufacturer +
+                             " " + name + ", serial number " + instrument.serial);
+  openEntry(out, sheet, "Device", sheet.instruments[at], narrative + ".</p>");
+  appendMember(out, "manufacturer", instrument.manufacturer);
+  appendMember(out, "serialNumber", instrument.serial);
+  out += ",\"deviceName\":[{\"name\":";
+  json::appendQuoted(out, name);
+  out += ",\"type\":\"model-name\"}]";
+  (out += ",\"type\":") += sheet.prepared.codeable(conceptId);
+  if (instrument.calibratedOn) {
+    out += ",\"note\":[{\"text\":\"Calibrated on " + spoken(*instrument.calibratedOn) + ".\"}]";
+  }
+  closeEntry(out, sheet, "Device", sheet.instruments[at]);
+  out += ',';
+}
+
+/// What the report points at: the panels, and whatever belongs to no leg.
+std::vector<Uuid> results(const Sheet& sheet) {
+  std::vector<Uuid> out;
+  for (std::size_t i = 0; i < sheet.readings.size(); ++i) {
+    const Reading& reading = sheet.assessment.readings[i];
+    const bool ofLeg = reading.side != Side::None && reading.item > Item::ArmSystolicAfterExercise;
+    if (!ofLeg && sheet.readings[i].written) out.push_back(sheet.readings[i].uuid);
+  }
+  const auto take = [&out](const std::vector<Member>& members) {
+    for (const Member& member : members) {
+      if (member.side == Side::None && member.written) out.push_back(member.uuid);
+    }
+  };
+  take(sheet.indices);
+  take(sheet.grades);
+  take(sheet.flags);
+  return out;
+}
+
+bool hasPanel(const Sheet& sheet, Side side) {
+  const auto written = [side](const Member& member) {
+    return member.side == side && member.written;
+  };
+  for (std::size_t i = 0; i < sheet.readings.size(); ++i) {
+    const bool leg = sheet.assessment.readings[i].item > Item::ArmSystolicAfterExercise;
+    if (leg && written(sheet.readings[i])) return true;
+  }
+  return std::any_of(sheet.indices.begin(), sheet.indices.end(), written) ||
+         std::any_of(sheet.grades.begin(), sheet.grades.end(), written) ||
+         std::any_of(sheet.flags.begin(), sheet.flags.end(), written);
+}
+
+std::string reportNarrative(const Sheet& sheet, const std::vector<SummaryPart>& parts) {
+  std::string out = "<p>";
+  appendXhtml(out, "Lower-limb arterial assessment, " + sheet.when + ". Status: " + sheet.status +
+                       ". Measured by " + sheet.assessment.performer.name + ".");
+  out += "</p>";
+  const auto list = [&out](std::string_view title, const std::vector<std::string>& lines) {
+    out += "<p><b>";
+    appendXhtml(out, title);
+    out += "</b></p><ul>";
+    for (const std::string& line : lines) {
+      out += "<li>";
+      appendXhtml(out, line);
+      out += "</li>";
+    }
+    out += "</ul>";
+  };
+  for (const SummaryPart& part : parts) list(part.title, part.lines);
+  if (!sheet.assessment.note.empty()) list("Note of the clinician", {sheet.assessment.note});
+  if (!sheet.assessment.room.empty()) list("Room", {sheet.assessment.room});
+  list("Cautions", cautions());
+  return out;
+}
+
+std::string conclusion(const std::vector<SummaryPart>& parts) {
+  std::string out;
+  for (const SummaryPart& part : parts) {
+    out += part.title + ":\n";
+    for (const std::string& line : part.lines) out += "- " + line + "\n";
+  }
+  out += "Cautions:\n";
+  for (const std::string& line : cautions()) out += "- " + line + "\n";
+  out.pop_back();
+  return out;
+}
+
+void appendTargets(std::string& out, const Sheet& sheet) {
+  bool first = true;
+  const auto add = [&](const Uuid& uuid) {
+    if (!first) out += ',';
+    first = false;
+    appendReference(out, uuid);
+  };
+  std::vector<Uuid> done;
+  for (const auto* members : {&sheet.readings, &sheet.indices, &sheet.grades, &sheet.flags}) {
+    for (const Member& member : *members) {
+      if (!member.written || std::find(done.begin(), done.end(), member.uuid) != done.end())
+        continue;
+      done.push_back(member.uuid);
+      add(member.uuid);
+    }
+  }
+  for (const Side side : kSides) {
+    if (hasPanel(sheet, side)) add(sheet.panels[static_cast<std::size_t>(side)]);
+  }
+  add(sheet.report);
+}
+
+/// One agent: {"type":...,"who":...}.
+void appendAgent(std::string& out, std::string_view code, std::string_view display,
+                 std::string_view who) {
+  ((out += "{\"type\":{\"coding\":[{\"system\":\"http://terminology.hl7.org/CodeSystem/"
+           "provenance-participant-type\",\"code\":\"") += code) += "\",\"display\":\"";
+  ((out += display) += "\"}]},\"who\":") += who;
+  out += '}';
+}
+
+void appendAgents(std::string& out, const Sheet& sheet) {
+  std::string who;
+  appendParty(who, "Practitioner", sheet.assessment.performer);
+  appendAgent(out, "performer", "Performer", who);
+  out += ',';
+  who.clear();
+  appendParty(who, "Organization", sheet.assessment.organization);
+  appendAgent(out, "custodian", "Custodian", who);
+  out += ',';
+  who.clear();
+  appendParty(who, "Device",
+              {Identifier{identifierSystem(sheet.tables, "software"), "footbridge"},
+               "Footbridge " + sheet.options.version + ", tables SHA-256 " + sheet.tables.digest});
+  appendAgent(out, "assembler", "Assembler", who);
+}
+
+}  // namespace
+
+void appendPatient(std::string& out, const Sheet& sheet) {
+  if (sheet.options.patientReference != PatientReference::Create) return;
+  const Patient& patient = sheet.assessment.patient;
+  std::string narrative = "<p>";
+  appendXhtml(narrative, fullName(patient).empty() ? "Patient" : fullName(patient));
+  if (patient.birthDate) narrative += ", born " + spoken(*patient.birthDate);
+  ((out += "{\"fullUrl\":\"urn:uuid:") += view(sheet.patient)) += "\",\"resource\":{";
+  out +=
+      "\"resourceType\":\"Patient\",\"text\":{\"status\":\"generated\",\"div\":\"<div xmlns=\\\"";
+  out += "http://www.w3.org/1999/xhtml\\\">" + narrative + "</p></div>\"},\"identifier\":[";
+  for (std::size_t i = 0; i < patient.identifiers.size(); ++i) {
+    if (i > 0) out += ',';
+    appendIdentifier(out, patient.identifiers[i]);
+  }
+  out += ']';
+  appendName(out, patient);
+  appendMember(out, "gender", patient.gender);
+  if (patient.birthDate) appendMember(out, "birthDate", text(*patient.birthDate));
+  const Identifier& first = patient.identifiers.front();
+  out += "},\"request\":{\"method\":\"POST\",\"url\":\"Patient\",\"ifNoneExist\":\"identifier=" +
+         searchValue(first.system) + "%7C" + searchValue(first.value) + "\"}},";
+}
+
+void appendInstruments(std::string& out, const Sheet& sheet) {
+  std::vector<Uuid> done;
+  for (std::size_t i = 0; i < sheet.instruments.size(); ++i) {
+    const bool twice = std::find(done.begin(), done.end(), sheet.instruments[i]) != done.end();
+    if (sheet.assessment.instruments[i].serial.empty() || twice) continue;
+    done.push_back(sheet.instruments[i]);
+    appendInstrument(out, sheet, i);
+  }
+}
+
+void appendReport(std::string& out, const Sheet& sheet) {
+  const std::vector<SummaryPart> parts = summarise(sheet.assessment, sheet.findings, sheet.issues,
+                                                   sheet.tables, sheet.options.ruleSet);
+  openEntry(out, sheet, "DiagnosticReport", sheet.report, reportNarrative(sheet, parts));
+  ((out += ",\"status\":\"") += sheet.status) += "\"";
+  if (sheet.assessment.order) {
+    out += ",\"basedOn\":[{\"type\":\"ServiceRequest\",\"identifier\":";
+    appendIdentifier(out, *sheet.assessment.order);
+    out += "}]";
+  }
+  out +=
+      ",\"category\":[{\"coding\":[{\"system\":\"http://terminology.hl7.org/CodeSystem/v2-0074\"";
+  out += ",\"code\":\"NRS\",\"display\":\"Nursing Service Measures\"}]}],\"code\":";
+  (out += sheet.prepared.codeable("arterial-assessment")) += sheet.common;
+  out += ",\"result\":[";
+  for (const Side side : kSides) {
+    if (!hasPanel(sheet, side)) continue;
+    appendReference(out, sheet.panels[static_cast<std::size_t>(side)]);
+    out += ',';
+  }
+  for (const Uuid& uuid : results(sheet)) {
+    appendReference(out, uuid);
+    out += ',';
+  }
+  if (out.back() == ',') out.pop_back();
+  out += "],\"conclusion\":";
+  json::appendQuoted(out, conclusion(parts));
+  closeEntry(out, sheet, "DiagnosticReport", sheet.report);
+  out += ',';
+}
+
+// R4 gives Provenance no identifier to search by. Its condition is a tag of our own with the
+// name-based UUID, so that sending the bundle again makes no second one.
+void appendProvenance(std::string& out, const Sheet& sheet) {
+  const std::string tagSystem = identifierSystem(sheet.tables, "provenance");
+  ((out += "{\"fullUrl\":\"urn:uuid:") += view(sheet.provenance)) += "\",\"resource\":{";
+  out += "\"resourceType\":\"Provenance\",\"meta\":{\"tag\":[{\"system\":\"" + tagSystem;
+  ((out += "\",\"code\":\"") += view(sheet.provenance)) += "\"}]},\"text\":{\"status\":";
+  out += "\"generated\",\"div\":\"<div xmlns=\\\"http://www.w3.org/1999/xhtml\\\"><p>";
+  appendXhtml(out, "Readings of " + sheet.when + " by " + sheet.assessment.performer.name +
+                       ", assembled by Footbridge " + sheet.options.version + ".");
+  out += "</p></div>\"},\"target\":[";
+  appendTargets(out, sheet);
+  ((out += "],\"occurredDateTime\":\"") += text(sheet.assessment.measuredAt)) +=
+      "\",\"recorded\":\"";
+  out += text(sheet.assessment.issuedAt.value_or(sheet.assessment.measuredAt));
+  out +=
+      "\",\"activity\":{\"coding\":[{\"system\":\"http://terminology.hl7.org/CodeSystem/"
+      "v3-DataOperation\",\"code\":\"CREATE\",\"display\":\"create\"}]},\"agent\":[";
+  appendAgents(out, sheet);
+  out += "],\"entity\":[{\"role\":\"source\",\"what\":{\"identifier\":";
+  appendIdentifier(out, sheet.assessment.identifier);
+  out += ",\"display\":\"Assessment as received, revision " +
+         std::to_string(sheet.assessment.revision) + ", SHA-256 " + sheet.assessment.sourceDigest +
+         "\"}}]},\"request\":{\"method\":\"POST\",\"url\":\"Provenance\",\"ifNoneExist\":\"_tag=" +
+         searchValue(tagSystem) + "%7C";
+  (out += view(sheet.provenance)) += "\"}}";
+}
+
+}  // namespace footbridge::package

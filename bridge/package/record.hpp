@@ -1,0 +1,19 @@
+#pragma once
+// The resources of a bundle that are not Observations: patient, instruments, report, provenance.
+
+#include <string>
+
+#include "package/sheet.hpp"
+
+namespace footbridge::package {
+
+/// Each appends its entry with a comma after it. The patient is appended only where the options say
+/// that the bundle holds the patient, an instrument only if its serial number identifies it.
+void appendPatient(std::string& out, const Sheet& sheet);
+void appendInstruments(std::string& out, const Sheet& sheet);
+void appendReport(std::string& out, const Sheet& sheet);
+
+/// The last entry: no comma after it.
+void appendProvenance(std::string& out, const Sheet& sheet);
+
+}  // namespace footbridge::package

@@ -1,0 +1,219 @@
+#include "package/sheet.hpp"
+
+#include <algorithm>
+
+#include "json/writer.hpp"
+#include "package/markup.hpp"
+
+namespace footbridge::package {
+namespace {
+
+std::string lower(std::string_view text) {
+  std::string out(text);
+  std::transform(out.begin(), out.end(), out.begin(),
+                 [](char c) { return c >= 'A' && c <= 'Z' ? static_cast<char>(c + 32) : c; });
+  return out;
+}
+
+std::string key(std::string_view kind, std::string_view name, Side side) {
+  std::string out(kind);
+  ((out += '/') += name);
+  if (side != Side::None) ((out += '/') += word(side));
+  return out;
+}
+
+/// An attribute (which toe, which sensor) is told by the reading it belongs to, not on its own.
+bool isWritten(const Reading& reading, const Tables& tables) {
+  return !tables.row(reading.item).concept_id.empty();
+}
+
+bool hasReadings(const Assessment& assessment, Side side) {
+  return std::any_of(assessment.readings.begin(), assessment.readings.end(),
+                     [side](const Reading& r) {
+                       return r.side == side && r.item > Item::ArmSystolicAfterExercise;
+                     });
+}
+
+/// An index that nobody tried to read is not worth a resource; that ABI or TBI are missing on a leg
+/// that was examined is.
+bool isWritten(const Index& index, const Assessment& assessment) {
+  if (index.present()) return true;
+  const bool main = index.kind == IndexKind::Abi || index.kind == IndexKind::Tbi;
+  return main && hasReadings(assessment, index.side);
+}
+
+bool isTissueLoss(Item item) {
+  return (item >= Item::RestPain && item <= Item::RestPainDays) ||
+         (item >= Item::WoundDepth && item <= Item::StatedUnsalvageable);
+}
+
+bool concernsThreat(const Assessment& assessment, Side side) {
+  return std::any_of(assessment.readings.begin(), assessment.readings.end(),
+                     [side](const Reading& r) { return r.side == side && isTissueLoss(r.item); });
+}
+
+/// Bands of the chosen rule set; the threatened-limb grades where they can be given or the leg
+/// shows what they are for; waveform classes wherever there was something to class.
+bool isWritten(const Grade& grade, const Sheet& sheet) {
+  if (!hasReadings(sheet.assessment, grade.side)) return false;
+  if (grade.scheme == "abi-band" || grade.scheme == "tbi-band") {
+    return grade.ruleSet == sheet.options.ruleSet;
+  }
+  if (grade.scheme.starts_with("wifi-")) {
+    return grade.present() || concernsThreat(sheet.assessment, grade.side);
+  }
+  if (grade.scheme == "waveform-class" && grade.item) {
+    const Reading* reading = sheet.assessment.find(*grade.item, grade.side);
+    return reading != nullptr && !std::holds_alternative<Absence>(reading->content);
+  }
+  return true;
+}
+
+std::string gradeName(const Grade& grade) {
+  std::string out(grade.scheme);
+  if (grade.item) (out += '/') += id(*grade.item);
+  return out;
+}
+
+std::string subjectOf(const Sheet& sheet) {
+  const Identifier& identifier = sheet.assessment.patient.identifiers.front();
+  std::string out = "{";
+  if (sheet.options.patientReference == PatientReference::Create) {
+    out.clear();
+    appendReference(out, sheet.patient);
+    return out;
+  }
+  if (sheet.options.patientReference == PatientReference::Conditional) {
+    const std::string query = "Patient?identifier=" + searchValue(identifier.system) + "%7C" +
+                              searchValue(identifier.value);
+    out += "\"reference\":";
+    json::appendQuoted(out, query);
+  } else {
+    out += "\"type\":\"Patient\",\"identifier\":";
+    appendIdentifier(out, identifier);
+  }
+  return out + "}";
+}
+
+/// ,"encounter":...: no encounter is ever invented, so it is pointed at by its own identifier.
+void appendLink(std::string& out, std::string_view member, std::string_view type,
+                const std::optional<Identifier>& identifier) {
+  if (!identifier) return;
+  (out += ",\"") += member;
+  ((out += "\":{\"type\":\"") += type) += "\",\"identifier\":";
+  appendIdentifier(out, *identifier);
+  out += '}';
+}
+
+std::string commonOf(const Sheet& sheet) {
+  const Assessment& a = sheet.assessment;
+  std::string out = ",\"subject\":" + sheet.subject;
+  appendLink(out, "encounter", "Encounter", a.encounter);
+  ((out += ",\"effectiveDateTime\":\"") += text(a.measuredAt)) += "\",\"issued\":\"";
+  (out += text(a.issuedAt.value_or(a.measuredAt))) += "\",\"performer\":[";
+  appendParty(out, "Practitioner", a.performer);
+  out += ',';
+  appendParty(out, "Organization", a.organization);
+  return out + "]";
+}
+
+void nameMembers(Sheet& sheet, UuidMaker& uuids) {
+  const std::string root = std::string(view(sheet.visit)) + "/";
+  const auto make = [&](std::string_view kind, std::string_view name, Side side) {
+    return uuids.make(root + key(kind, name, side));
+  };
+  for (const Reading& r : sheet.assessment.readings) {
+    sheet.readings.push_back(
+        {make("reading", id(r.item), r.side), r.side, isWritten(r, sheet.tables)});
+  }
+  for (const Index& i : sheet.findings.indices) {
+    sheet.indices.push_back(
+        {make("index", id(i.kind), i.side), i.side, isWritten(i, sheet.assessment)});
+  }
+  for (const Grade& g : sheet.findings.grades) {
+    sheet.grades.push_back({make("grade", gradeName(g), g.side), g.side, isWritten(g, sheet)});
+  }
+  for (const Flag& f : sheet.findings.flags) {
+    std::string inputs(f.rule);
+    for (const ReadingRef& ref : f.inputs) ((inputs += '/') += id(ref.item)) += word(ref.side);
+    sheet.flags.push_back({make("flag", inputs, f.side), f.side, true});
+  }
+  for (const Side side : kSides) {
+    sheet.panels[static_cast<std::size_t>(side)] = make("panel", "leg", side);
+  }
+  sheet.report = make("report", "arterial-assessment", Side::None);
+  sheet.provenance = make("provenance", std::to_string(sheet.assessment.revision), Side::None);
+}
+
+Uuid instrumentUuid(const Instrument& instrument, UuidMaker& uuids) {
+  return uuids.make("instrument/" + std::string(instrument.kind) + "/" + instrument.manufacturer +
+                    "/" + instrument.model + "/" + instrument.serial);
+}
+
+}  // namespace
+
+std::string identifierSystem(const Tables& tables, std::string_view type) {
+  return tables.canonicalBase + "/id/" + lower(type);
+}
+
+void appendReference(std::string& out, const Uuid& uuid) {
+  ((out += "{\"reference\":\"urn:uuid:") += view(uuid)) += "\"}";
+}
+
+void appendIdentifier(std::string& out, const Identifier& identifier) {
+  out += "{\"system\":";
+  json::appendQuoted(out, identifier.system);
+  out += ",\"value\":";
+  json::appendQuoted(out, identifier.value);
+  out += '}';
+}
+
+void appendParty(std::string& out, std::string_view type, const Party& party) {
+  ((out += "{\"type\":\"") += type) += '"';
+  if (party.identifier) {
+    out += ",\"identifier\":";
+    appendIdentifier(out, *party.identifier);
+  }
+  if (!party.name.empty()) {
+    out += ",\"display\":";
+    json::appendQuoted(out, party.name);
+  }
+  out += '}';
+}
+
+void openEntry(std::string& out, const Sheet& sheet, std::string_view type, const Uuid& uuid,
+               std::string_view narrativeXhtml) {
+  ((out += "{\"fullUrl\":\"urn:uuid:") += view(uuid)) += "\",\"resource\":{\"resourceType\":\"";
+  (out += type) += "\",\"text\":{\"status\":\"generated\",\"div\":\"<div xmlns=\\\"";
+  ((out += "http://www.w3.org/1999/xhtml\\\">") += narrativeXhtml) += "</div>\"},\"identifier\":[";
+  appendIdentifier(out, {identifierSystem(sheet.tables, type), std::string(view(uuid))});
+  out += ']';
+}
+
+void closeEntry(std::string& out, const Sheet& sheet, std::string_view type, const Uuid& uuid) {
+  ((out += "},\"request\":{\"method\":\"POST\",\"url\":\"") += type) += "\",\"ifNoneExist\":\"";
+  ((out += "identifier=") += searchValue(identifierSystem(sheet.tables, type))) += "%7C";
+  (out += view(uuid)) += "\"}}";
+}
+
+Sheet makeSheet(const Assessment& assessment, const Findings& findings, const Issues& issues,
+                const Tables& tables, const Prepared& prepared, const BundleOptions& options,
+                UuidMaker& uuids) {
+  Sheet sheet{assessment, findings, issues, tables, prepared, options, {}, {}, {}, {},
+              {},         {},       {},     {},     {},       {},      {}, {}, {}, {}};
+  sheet.visit =
+      uuids.make("assessment/" + assessment.identifier.system + "|" + assessment.identifier.value);
+  const Identifier& patient = assessment.patient.identifiers.front();
+  sheet.patient = uuids.make("patient/" + patient.system + "|" + patient.value);
+  nameMembers(sheet, uuids);
+  for (const Instrument& instrument : assessment.instruments) {
+    sheet.instruments.push_back(instrumentUuid(instrument, uuids));
+  }
+  sheet.status = assessment.status == Status::Final ? "final" : "preliminary";
+  sheet.subject = subjectOf(sheet);
+  sheet.common = commonOf(sheet);
+  sheet.when = spoken(assessment.measuredAt);
+  return sheet;
+}
+
+}  // namespace footbridge::package

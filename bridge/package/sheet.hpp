@@ -1,0 +1,89 @@
+#pragma once
+// One assessment while its bundle is written: what all its resources share, and who is who.
+
+#include <array>
+#include <cstdint>
+#include <string>
+#include <string_view>
+#include <vector>
+
+#include "core/digest.hpp"
+#include "core/issue.hpp"
+#include "model/assessment.hpp"
+#include "model/findings.hpp"
+#include "package/prepared.hpp"
+#include "tables/tables.hpp"
+
+namespace footbridge::package {
+
+/// How resources point at the patient.
+enum class PatientReference : std::uint8_t {
+  Conditional,  ///< Patient?identifier=system|value: the record must hold that patient, once
+  Logical,      ///< the identifier only, for whoever receives the bundle to resolve
+  Create        ///< the bundle holds the patient, created if the record has none by the identifier
+};
+
+/// What a deployment chooses about bundles.
+struct BundleOptions {
+  std::string ruleSet = "acc-aha-2024";  ///< whose ABI and TBI classes are written
+  PatientReference patientReference = PatientReference::Conditional;
+  std::string version;  ///< of the program, for Provenance
+};
+
+/// A resource of the bundle that others refer to.
+struct Member {
+  Uuid uuid{};
+  Side side = Side::None;
+  bool written = false;
+};
+
+/// Everything needed to write the resources of one assessment.
+struct Sheet {
+  const Assessment& assessment;
+  const Findings& findings;
+  const Issues& issues;
+  const Tables& tables;
+  const Prepared& prepared;
+  const BundleOptions& options;
+
+  Uuid visit{};                  ///< names everything else
+  Uuid patient{};                ///< fullUrl if the bundle holds the patient
+  std::vector<Member> readings;  ///< one for each reading, in its order
+  std::vector<Member> indices;   ///< one for each index
+  std::vector<Member> grades;    ///< one for each grade; the CLTI grades of a leg share one
+  std::vector<Member> flags;
+  std::vector<Uuid> instruments;  ///< one for each instrument; used only where it has a serial
+  std::array<Uuid, 2> panels{};
+  Uuid report{};
+  Uuid provenance{};
+
+  std::string status;   ///< FHIR status
+  std::string subject;  ///< a Reference
+  std::string common;   ///< ,"subject"...,"performer":[...]: the members every Observation has
+  std::string when;     ///< "5 October 2026 10:20", for narratives
+};
+
+/// Fills in identities and shared members and decides what is written.
+Sheet makeSheet(const Assessment& assessment, const Findings& findings, const Issues& issues,
+                const Tables& tables, const Prepared& prepared, const BundleOptions& options,
+                UuidMaker& uuids);
+
+/// {"reference":"urn:uuid:..."}.
+void appendReference(std::string& out, const Uuid& uuid);
+
+/// The logical reference of a party: {"type":...,"identifier":{...},"display":...}.
+void appendParty(std::string& out, std::string_view type, const Party& party);
+
+/// {"system":...,"value":...}.
+void appendIdentifier(std::string& out, const Identifier& identifier);
+
+/// Opens an entry up to and including the identifier of the resource, with the narrative;
+/// closeEntry() ends resource and entry with a conditional create by that identifier.
+void openEntry(std::string& out, const Sheet& sheet, std::string_view type, const Uuid& uuid,
+               std::string_view narrativeXhtml);
+void closeEntry(std::string& out, const Sheet& sheet, std::string_view type, const Uuid& uuid);
+
+/// Where our own identifiers of a resource type live: <base>/id/observation.
+std::string identifierSystem(const Tables& tables, std::string_view type);
+
+}  // namespace footbridge::package
