@@ -165,6 +165,10 @@ bool takeFinding(Draft& draft, const Node& node) {
   const std::optional<std::string> text = node.text(40);
   if (!text) return false;
   if (draft.row.kind == Kind::Pressure && *text == "no-signal") {
+    if (draft.node.find("limit")) {
+      draft.node.remark("intake-reading-shape", {{"label", draft.row.label}});
+      return false;
+    }
     draft.reading.content = NoSignal{};
     return true;
   }

@@ -1,0 +1,166 @@
+// The command line. The one file that knows CLI11.
+
+#include <CLI/CLI.hpp>
+#include <chrono>
+#include <iostream>
+
+#include "app/commands.hpp"
+#include "app/report.hpp"
+
+#ifndef FOOTBRIDGE_VERSION
+#error "the build sets FOOTBRIDGE_VERSION"
+#endif
+
+namespace footbridge::app {
+namespace {
+
+constexpr std::string_view kAbout =
+    "Footbridge takes the readings of a lower-limb arterial assessment, refuses or queries what\n"
+    "cannot be right, derives the indices exactly, grades them by published rules and packages\n"
+    "all of it as FHIR R4. Decision support only: local policy and licensed practice come first.";
+
+constexpr std::string_view kExits =
+    "Exit codes: 0 all well, 1 something was set aside or not delivered, 2 usage or\n"
+    "configuration, 3 the destination cannot be reached, 4 our own failure.";
+
+/// All options of all commands; only those of the chosen one are used.
+struct Options {
+  std::string tables;
+  ConvertOptions convert;
+  CheckOptions check;
+  ExplainOptions explain;
+  SummaryOptions summary;
+  PostOptions post;
+  CodesOptions codes;
+  std::string rule;
+};
+
+void addInputs(CLI::App& command, InputOptions& options) {
+  command.add_option("INPUT", options.inputs,
+                     "files with one assessment, a list, or one a line; - or none: standard input");
+  command.add_option("--from", options.from, "how the input is written")
+      ->check(CLI::IsMember({"json", "ndjson"}))
+      ->capture_default_str();
+}
+
+void addRuleSet(CLI::App& command, std::string& name) {
+  command.add_option("--rules", name, "rule set for the index classes (see `rules list`)")
+      ->capture_default_str();
+}
+
+void addConvert(CLI::App& root, ConvertOptions& options) {
+  CLI::App* command = root.add_subcommand("convert", "readings to FHIR bundles");
+  addInputs(*command, options.input);
+  addRuleSet(*command, options.bundle.ruleSet);
+  command->add_option("--out", options.out,
+                      "write each bundle as a file here, and what was set aside below set-aside");
+  const std::map<std::string, package::PatientReference> references{
+      {"conditional", package::PatientReference::Conditional},
+      {"logical", package::PatientReference::Logical},
+      {"create", package::PatientReference::Create}};
+  command
+      ->add_option(
+          "--patient", options.bundle.patientReference,
+          "how the patient is referred to: conditional (the record must hold the patient),\n"
+          "logical (identifier only), create (made in the record if not there)")
+      ->transform(CLI::CheckedTransformer(references, CLI::ignore_case))
+      ->default_str("conditional");
+  command->add_flag("--quiet", options.quiet, "say nothing of what was accepted");
+}
+
+void addOthers(CLI::App& root, Options& options) {
+  CLI::App* check = root.add_subcommand("check", "what is wrong or doubtful in readings");
+  addInputs(*check, options.check.input);
+  check->add_flag("--json", options.check.json, "one FHIR OperationOutcome a line");
+  CLI::App* explain =
+      root.add_subcommand("explain", "how each index and grade came about: inputs, rule, source");
+  addInputs(*explain, options.explain.input);
+  explain->add_option("--item", options.explain.item,
+                      "only what concerns this item, index, scheme or flag, such as abi or tcpo2");
+  addRuleSet(*explain, options.explain.ruleSet);
+  CLI::App* summary = root.add_subcommand("summary", "each assessment in a few lines for people");
+  addInputs(*summary, options.summary.input);
+  addRuleSet(*summary, options.summary.ruleSet);
+  CLI::App* post =
+      root.add_subcommand("post", "bundles straight to a record server, without queue or retry");
+  post->add_option("--base", options.post.base, "address of the record server")->required();
+  post->add_option("BUNDLES", options.post.bundles,
+                   "files with one bundle a line; -: standard input")
+      ->required();
+}
+
+void addLists(CLI::App& root, Options& options) {
+  CLI::App* rules = root.add_subcommand("rules", "rule sets and remarks with their sources");
+  rules->require_subcommand(1);
+  rules->add_subcommand("list", "names of all rule sets");
+  CLI::App* show = rules->add_subcommand("show", "one rule set, definition or remark in full");
+  show->add_option("NAME", options.rule, "as printed by `rules list`")->required();
+  CLI::App* codes = root.add_subcommand("codes", "the code catalogue");
+  codes->require_subcommand(1);
+  CLI::App* list =
+      codes->add_subcommand("list", "every concept with its codings and their evidence");
+  list->add_flag("--json", options.codes.json, "one concept a line as JSON");
+  list->add_flag("--fhir", options.codes.fhir, "our own codes as a FHIR CodeSystem");
+}
+
+/// Refuses a rule set that does not exist before any work is done.
+bool ruleSetKnown(const std::string& name, World& world) {
+  if (world.tables.ruleSet(name) != nullptr) return true;
+  showRules(name, world);
+  return false;
+}
+
+int dispatch(const CLI::App& root, Options& options, World& world) {
+  if (root.got_subcommand("convert")) {
+    options.convert.bundle.version = FOOTBRIDGE_VERSION;
+    if (!ruleSetKnown(options.convert.bundle.ruleSet, world)) return kUsage;
+    return convert(options.convert, world);
+  }
+  if (root.got_subcommand("check")) return check(options.check, world);
+  if (root.got_subcommand("explain")) {
+    return ruleSetKnown(options.explain.ruleSet, world) ? explain(options.explain, world) : kUsage;
+  }
+  if (root.got_subcommand("summary")) {
+    return ruleSetKnown(options.summary.ruleSet, world) ? summary(options.summary, world) : kUsage;
+  }
+  if (root.got_subcommand("post")) return post(options.post, world);
+  if (root.got_subcommand("codes")) {
+    options.codes.version = FOOTBRIDGE_VERSION;
+    return listCodes(options.codes, world);
+  }
+  const bool show = root.get_subcommand("rules")->got_subcommand("show");
+  return show ? showRules(options.rule, world) : listRules(world);
+}
+
+Instant clockNow() {
+  return {std::chrono::floor<std::chrono::seconds>(std::chrono::system_clock::now()), 0};
+}
+
+}  // namespace
+
+int run(int argc, char** argv) {
+  Options options;
+  CLI::App root{std::string(kAbout), "footbridge"};
+  root.footer(std::string(kExits));
+  root.set_version_flag("--version", "footbridge " FOOTBRIDGE_VERSION);
+  root.require_subcommand(1);
+  root.add_option("--tables", options.tables, "use the table files of this directory instead");
+  addConvert(root, options.convert);
+  addOthers(root, options);
+  addLists(root, options);
+  try {
+    root.parse(argc, argv);
+  } catch (const CLI::ParseError& error) {
+    return root.exit(error) == 0 ? kWell : kUsage;
+  }
+  const Result<Tables> tables =
+      options.tables.empty() ? embeddedTables() : loadTables(options.tables);
+  if (!tables) {
+    for (const Issue& issue : tables.issues()) printIssue(std::cerr, issue);
+    return kUsage;
+  }
+  World world{std::cin, std::cout, std::cerr, clockNow(), *tables};
+  return dispatch(root, options, world);
+}
+
+}  // namespace footbridge::app

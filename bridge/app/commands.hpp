@@ -1,0 +1,85 @@
+#pragma once
+// The commands, each a function of its options and of what the world hands it.
+
+#include <filesystem>
+#include <iosfwd>
+#include <optional>
+#include <string>
+#include <vector>
+
+#include "core/time.hpp"
+#include "package/sheet.hpp"
+#include "tables/tables.hpp"
+
+namespace footbridge::app {
+
+/// The exit codes of every command.
+enum Exit : int {
+  kWell = 0,         ///< all well
+  kSetAside = 1,     ///< something was set aside or not delivered
+  kUsage = 2,        ///< usage or configuration
+  kUnreachable = 3,  ///< the destination cannot be reached
+  kOwnFailure = 4    ///< our own failure
+};
+
+/// What a command may use of the world. Data go to `out`, messages for people to `err`.
+struct World {
+  std::istream& in;
+  std::ostream& out;
+  std::ostream& err;
+  Instant now;
+  const Tables& tables;
+};
+
+struct InputOptions {
+  std::vector<std::string> inputs;  ///< files, "-" or none for standard input
+  std::string from = "json";        ///< json | ndjson
+};
+
+struct ConvertOptions {
+  InputOptions input;
+  package::BundleOptions bundle;
+  std::filesystem::path out;  ///< empty: bundles to standard output, one a line
+  bool quiet = false;
+};
+
+struct CheckOptions {
+  InputOptions input;
+  bool json = false;
+};
+
+struct ExplainOptions {
+  InputOptions input;
+  std::string item;  ///< only what concerns this item, index or scheme
+  std::string ruleSet = "acc-aha-2024";
+};
+
+struct SummaryOptions {
+  InputOptions input;
+  std::string ruleSet = "acc-aha-2024";
+};
+
+struct PostOptions {
+  std::string base;
+  std::vector<std::string> bundles;  ///< files with one bundle a line, "-" for standard input
+};
+
+struct CodesOptions {
+  bool json = false;
+  bool fhir = false;  ///< our CodeSystem as a FHIR resource
+  std::string version;
+};
+
+int convert(const ConvertOptions& options, World& world);
+int check(const CheckOptions& options, World& world);
+int explain(const ExplainOptions& options, World& world);
+int summary(const SummaryOptions& options, World& world);
+int post(const PostOptions& options, World& world);
+int listRules(World& world);
+int showRules(const std::string& name, World& world);
+int listCodes(const CodesOptions& options, World& world);
+
+/// Parses the command line and runs the command.
+int run(int argc, char** argv);
+
+}  // namespace footbridge::app

@@ -1,0 +1,96 @@
+#include <ostream>
+
+#include "app/commands.hpp"
+#include "app/inputs.hpp"
+#include "app/report.hpp"
+#include "core/digest.hpp"
+#include "core/file.hpp"
+#include "package/bundle.hpp"
+
+namespace footbridge::app {
+namespace {
+
+/// A name for a file: what may stand in one, and enough of a digest to keep different ones apart.
+std::string fileStem(std::string_view name, std::string_view distinct) {
+  std::string out;
+  for (const char c : name.substr(0, 80)) {
+    const bool plain = (c >= 'a' && c <= 'z') || (c >= 'A' && c <= 'Z') || (c >= '0' && c <= '9') ||
+                       c == '-' || c == '_' || c == '.';
+    out += plain ? c : '-';
+  }
+  return out + "." + sha256(distinct).substr(0, 8);
+}
+
+std::string bundleStem(const Assessment& assessment) {
+  const std::string name = assessment.identifier.value + ".r" + std::to_string(assessment.revision);
+  return fileStem(name, assessment.identifier.system + "|" + name);
+}
+
+/// Where bundles and what was set aside go.
+class Sink {
+ public:
+  Sink(const ConvertOptions& options, World& world)
+      : options_(options), world_(world), writer_(world.tables, options.bundle) {}
+
+  void take(const intake::Text& text, const Outcome& outcome) {
+    if (!options_.quiet || outcome.refused()) speak(outcome);
+    bytes_.clear();
+    if (outcome.refused()) return setAside(text, outcome);
+    writer_.append(bytes_, outcome.assessment, outcome.findings, outcome.issues);
+    bytes_ += '\n';
+    if (options_.out.empty()) {
+      world_.out << bytes_;
+    } else {
+      store(options_.out / (bundleStem(outcome.assessment) + ".json"), bytes_);
+    }
+  }
+
+  bool failed() const { return failed_; }
+
+ private:
+  void speak(const Outcome& outcome) {
+    printVerdict(world_.err, outcome);
+    for (const Issue& issue : outcome.issues) {
+      if (issue.severity != Severity::Information) printIssue(world_.err, issue);
+    }
+  }
+
+  void setAside(const intake::Text& text, const Outcome& outcome) {
+    if (options_.out.empty()) return;
+    const std::string stem =
+        fileStem(std::filesystem::path(outcome.name).filename().string(), text.bytes);
+    store(options_.out / "set-aside" / (stem + ".json"), text.bytes);
+    store(options_.out / "set-aside" / (stem + ".issues.json"),
+          operationOutcome(outcome.issues) + "\n");
+  }
+
+  void store(const std::filesystem::path& path, std::string_view bytes) {
+    std::error_code ignored;  // if it failed, so does the write, which says why
+    std::filesystem::create_directories(path.parent_path(), ignored);
+    for (const Issue& issue : writeFileAtomically(path, bytes)) {
+      printIssue(world_.err, issue);
+      failed_ = true;
+    }
+  }
+
+  const ConvertOptions& options_;
+  World& world_;
+  package::BundleWriter writer_;
+  std::string bytes_;
+  bool failed_ = false;
+};
+
+}  // namespace
+
+int convert(const ConvertOptions& options, World& world) {
+  Sink sink(options, world);
+  const Tally tally = forEachOutcome(
+      options.input, world,
+      [&sink](const intake::Text& text, const Outcome& outcome) { sink.take(text, outcome); });
+  world.out.flush();
+  world.err << tally.accepted << " converted, " << tally.setAside << " set aside\n";
+  if (sink.failed() || !world.out) return kOwnFailure;
+  return tally.exitCode();
+}
+
+}  // namespace footbridge::app

@@ -1,0 +1,44 @@
+#include "app/pipeline.hpp"
+
+#include <algorithm>
+
+#include "assess/assess.hpp"
+#include "assess/validate.hpp"
+
+namespace footbridge::app {
+namespace {
+
+/// Beside errors of the input's form, only those remarks of validation are worth hearing that stay
+/// true whatever the unreadable part turns out to be: other errors, and not that something is
+/// missing.
+Issues errorsOnly(Issues issues) {
+  std::erase_if(issues, [](const Issue& issue) {
+    return issue.severity < Severity::Error || issue.type == IssueType::Required;
+  });
+  return issues;
+}
+
+}  // namespace
+
+Pipeline::Pipeline(const Tables& tables, const Instant& now)
+    : tables_(tables), now_(now), reader_(tables) {}
+
+Outcome Pipeline::run(const intake::Text& text) const {
+  Outcome out;
+  out.name = text.name;
+  out.issues = text.issues;
+  if (out.refused()) return out;
+  intake::Intake intake = reader_.read(text.bytes);
+  out.assessment = std::move(intake.assessment);
+  out.issues = std::move(intake.issues);
+  if (!intake.headRead) return out;
+  const bool broken = out.refused();
+  Issues remarks = validate(out.assessment, now_, tables_);
+  append(out.issues, broken ? errorsOnly(std::move(remarks)) : std::move(remarks));
+  if (out.refused()) return out;
+  out.findings = findOut(out.assessment, tables_);
+  append(out.issues, validateIndices(out.findings.indices, out.assessment, tables_));
+  return out;
+}
+
+}  // namespace footbridge::app

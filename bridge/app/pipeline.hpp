@@ -1,0 +1,43 @@
+#pragma once
+// The way of one assessment through all stages. Reading pipeline.cpp is knowing the program.
+
+#include <optional>
+#include <string>
+
+#include "core/issue.hpp"
+#include "core/time.hpp"
+#include "intake/assessment_reader.hpp"
+#include "intake/texts.hpp"
+#include "model/assessment.hpp"
+#include "model/findings.hpp"
+#include "package/bundle.hpp"
+#include "tables/tables.hpp"
+
+namespace footbridge::app {
+
+/// What became of one text.
+struct Outcome {
+  std::string name;
+  Assessment assessment;
+  Findings findings;
+  Issues issues;
+
+  /// True if it was set aside: an error stands among the issues.
+  bool refused() const { return blocking(issues); }
+};
+
+/// The stages with what they need. One a thread.
+class Pipeline {
+ public:
+  Pipeline(const Tables& tables, const Instant& now);
+
+  /// Intake, validation, derivation, grading: everything but the bundle.
+  Outcome run(const intake::Text& text) const;
+
+ private:
+  const Tables& tables_;
+  Instant now_;
+  intake::AssessmentReader reader_;
+};
+
+}  // namespace footbridge::app

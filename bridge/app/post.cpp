@@ -1,0 +1,70 @@
+#include "deliver/post.hpp"
+
+#include <fstream>
+#include <istream>
+#include <ostream>
+
+#include "app/commands.hpp"
+#include "app/report.hpp"
+#include "core/text.hpp"
+
+namespace footbridge::app {
+namespace {
+
+struct Sent {
+  std::size_t bundles = 0;
+  std::size_t created = 0;
+  std::size_t present = 0;
+  std::size_t failed = 0;
+  bool unreachable = false;
+};
+
+void postLines(std::istream& in, deliver::Poster& poster, World& world, Sent& sent) {
+  std::string line;
+  while (std::getline(in, line)) {
+    if (trimmed(line).empty()) continue;
+    const Result<deliver::Receipt> receipt = poster.post(line);
+    if (receipt) {
+      ++sent.bundles;
+      sent.created += receipt->created();
+      sent.present += receipt->present();
+      continue;
+    }
+    ++sent.failed;
+    for (const Issue& issue : receipt.issues()) {
+      printIssue(world.err, issue);
+      sent.unreachable = sent.unreachable || issue.severity == Severity::Fatal;
+    }
+  }
+}
+
+}  // namespace
+
+int post(const PostOptions& options, World& world) {
+  if (!deliver::allowedBase(options.base)) {
+    world.err << "The address has to be https, or http on this machine's loopback, without user or "
+                 "password in it.\n";
+    return kUsage;
+  }
+  deliver::Poster poster(options.base);
+  Sent sent;
+  for (const std::string& name : options.bundles) {
+    if (name == "-") {
+      postLines(world.in, poster, world, sent);
+      continue;
+    }
+    std::ifstream file(name, std::ios::binary);
+    if (!file) {
+      world.err << name << ": cannot be read\n";
+      ++sent.failed;
+      continue;
+    }
+    postLines(file, poster, world, sent);
+  }
+  world.out << sent.bundles << " bundles arrived: " << sent.created << " resources created, "
+            << sent.present << " were there already; " << sent.failed << " bundles not delivered\n";
+  if (sent.unreachable) return kUnreachable;
+  return sent.failed == 0 ? kWell : kSetAside;
+}
+
+}  // namespace footbridge::app

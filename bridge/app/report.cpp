@@ -1,0 +1,61 @@
+#include "app/report.hpp"
+
+#include <ostream>
+
+#include "json/writer.hpp"
+
+namespace footbridge::app {
+namespace {
+
+std::string counted(std::size_t count, std::string_view what) {
+  return std::to_string(count) + " " + std::string(what) + (count == 1 ? "" : "s");
+}
+
+/// Everything the outcome says must be text that FHIR takes: no control character, never empty.
+void appendIssue(json::Writer& out, const Issue& issue) {
+  out.beginObject().member("severity", code(issue.severity)).member("code", code(issue.type));
+  out.name("details").beginObject();
+  if (!issue.rule.empty()) {
+    out.name("coding").beginArray().beginObject();
+    out.member("system", "https://footbridge.example/fhir/CodeSystem/footbridge-rules");
+    out.member("code", issue.rule).endObject().endArray();
+  }
+  out.member("text", issue.text).endObject();
+  out.member("diagnostics", issue.mend);
+  if (!issue.place.empty()) {
+    out.name("location").beginArray().string(issue.place).endArray();
+  }
+  out.endObject();
+}
+
+}  // namespace
+
+void printIssue(std::ostream& out, const Issue& issue) {
+  out << "  " << code(issue.severity) << ' ' << (issue.place.empty() ? "(whole)" : issue.place)
+      << ": " << issue.text << " [" << issue.rule << "]\n";
+  if (!issue.mend.empty()) out << "    " << issue.mend << '\n';
+}
+
+std::string operationOutcome(const Issues& issues) {
+  json::Writer out;
+  out.beginObject().member("resourceType", "OperationOutcome").name("issue").beginArray();
+  for (const Issue& issue : issues) appendIssue(out, issue);
+  if (issues.empty()) {
+    appendIssue(
+        out, {Severity::Information, IssueType::Informational, "", "", "Nothing to remark.", ""});
+  }
+  out.endArray().endObject();
+  return std::string(out.text());
+}
+
+void printVerdict(std::ostream& out, const Outcome& outcome) {
+  const std::size_t errors =
+      count(outcome.issues, Severity::Error) + count(outcome.issues, Severity::Fatal);
+  const std::size_t warnings = count(outcome.issues, Severity::Warning);
+  out << outcome.name << ": " << (outcome.refused() ? "set aside" : "accepted");
+  if (errors > 0) out << ", " << counted(errors, "error");
+  if (warnings > 0) out << ", " << counted(warnings, "warning");
+  out << '\n';
+}
+
+}  // namespace footbridge::app
