@@ -1,6 +1,7 @@
 #include "package/summary.hpp"
 
 #include <algorithm>
+#include <array>
 
 #include "package/wording.hpp"
 
@@ -15,18 +16,17 @@ struct Leg {
   Side side;
 };
 
-/// "Ankle-brachial index: 0.79. Abnormal (ACC/AHA ..., 2024)."
+/// "Ankle-brachial index: 0.79, abnormal (ACC/AHA ..., 2024)."
 std::string indexLine(const Leg& leg, IndexKind kind, std::string_view scheme) {
   const Index* index = leg.findings.find(kind, leg.side);
   if (index == nullptr) return {};
   std::string out = leg.tables.row(kind).label + ": " + spoken(*index, leg.tables);
   if (!index->present()) return out;
-  out += '.';
   const RuleSet* set = leg.tables.ruleSet(leg.ruleSet);
   const Grade* grade = leg.findings.find(scheme, leg.side, leg.ruleSet);
   const std::string source = " (" + (set ? set->name : std::string(leg.ruleSet)) + ").";
-  if (grade == nullptr) return out + " No class stated by this source" + source;
-  return out + " " + (grade->present() ? spoken(*grade, leg.tables) : "Not classed") + source;
+  if (grade == nullptr) return out + ", no class stated by this source" + source;
+  return out + ", " + shortOutcome(*grade) + source;
 }
 
 void addRemarks(std::vector<std::string>& lines, const std::vector<Remark>& remarks) {
@@ -37,18 +37,30 @@ void addRemarks(std::vector<std::string>& lines, const std::vector<Remark>& rema
   }
 }
 
-/// The three grades and what the grid makes of them, if any of them was asked for.
+/// The three grades and what the grid makes of them; why one is missing stands after them.
 void addThreat(const Leg& leg, std::vector<std::string>& lines) {
-  for (const std::string_view scheme :
-       {"wifi-wound", "wifi-ischaemia", "wifi-infection", "wifi-stage", "wifi-amputation-risk",
-        "wifi-revascularisation-benefit"}) {
+  static constexpr std::array<std::pair<std::string_view, std::string_view>, 6> kParts{
+      {{"wifi-wound", "wound "},
+       {"wifi-ischaemia", ", ischaemia "},
+       {"wifi-infection", ", foot infection "},
+       {"wifi-stage", "; stage "},
+       {"wifi-amputation-risk", "; amputation risk "},
+       {"wifi-revascularisation-benefit", "; benefit of revascularisation "}}};
+  std::string line = "WIfI: ";
+  std::vector<std::string> reasons;
+  bool any = false;
+  for (const auto& [scheme, name] : kParts) {
     const Grade* grade = leg.findings.find(scheme, leg.side);
-    if (grade == nullptr) continue;
-    std::string line =
-        std::string(schemeLabel(*grade, leg.tables)) + ": " + spoken(*grade, leg.tables);
-    if (line.back() != '.') line += '.';
-    lines.push_back(std::move(line));
+    (line += name) += grade == nullptr ? "not graded" : shortOutcome(*grade);
+    any = any || (grade != nullptr && grade->present());
+    if (grade == nullptr || grade->because.empty()) continue;
+    if (std::find(reasons.begin(), reasons.end(), grade->because) == reasons.end()) {
+      reasons.push_back(grade->because);
+    }
   }
+  if (!any) line = "WIfI: not graded";
+  lines.push_back(line + ".");
+  lines.insert(lines.end(), reasons.begin(), reasons.end());
 }
 
 /// Which definitions' pressure criteria are met, and which cannot be settled.

@@ -80,6 +80,26 @@ std::string spoken(const Grade& grade, const Tables& tables) {
   return std::string(labelOf(tables, grade.outcome));
 }
 
+std::string shortOutcome(const Grade& grade) {
+  if (!grade.present()) return "not graded";
+  // Ids of outcomes are scheme, then class: abi-normal, wifi-risk-very-low.
+  static constexpr std::array<std::string_view, 9> kPrefixes{"abi-",
+                                                             "tbi-",
+                                                             "criterion-",
+                                                             "wifi-wound-",
+                                                             "wifi-ischaemia-",
+                                                             "wifi-infection-",
+                                                             "wifi-stage-",
+                                                             "wifi-risk-",
+                                                             "wifi-benefit-"};
+  std::string out(grade.outcome);
+  for (const std::string_view prefix : kPrefixes) {
+    if (out.starts_with(prefix)) out.erase(0, prefix.size());
+  }
+  std::replace(out.begin(), out.end(), '-', ' ');
+  return out;
+}
+
 std::string_view schemeLabel(const Grade& grade, const Tables& tables) {
   return labelOf(tables, grade.scheme);
 }

@@ -22,6 +22,9 @@ std::string spoken(const Index& index, const Tables& tables);
 /// "Abnormal", or "cannot be graded" and the reason.
 std::string spoken(const Grade& grade, const Tables& tables);
 
+/// The class alone: "abnormal", "3", "very low", "met"; "not graded" if there is none.
+std::string shortOutcome(const Grade& grade);
+
 /// The name of a scheme's concept: "Class of the ankle-brachial index".
 std::string_view schemeLabel(const Grade& grade, const Tables& tables);
 
