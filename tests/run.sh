@@ -1,0 +1,221 @@
+#!/usr/bin/env bash
+# All tests, set-up included: tests/run.sh [--full]
+#
+# Builds with the sanitizers and for release, runs the unit and table tests, holds the house rules, and
+# has every bundle judged by peers that share no code with Footbridge. A peer whose registry cannot be
+# reached is skipped by name; with CI=true a skip is a failure. --full checks 2,000 generated
+# assessments instead of 200.
+set -euo pipefail
+cd "$(dirname "$0")/.."
+
+generated=200
+[ "${1:-}" = "--full" ] && generated=2000
+
+passed=0
+failed=0
+skipped=0
+work=build/test
+rm -rf "$work"
+mkdir -p "$work"
+
+say() { printf '\n== %s\n' "$*"; }
+
+pass() { passed=$((passed + $1)); }
+
+fail() {
+  failed=$((failed + 1))
+  echo "FAILED: $*"
+}
+
+skip() {
+  if [ "${CI:-}" = true ]; then
+    fail "$1 was skipped: $2"
+  else
+    skipped=$((skipped + 1))
+    echo "skipped: $1: $2"
+  fi
+}
+
+# Runs a check that is one case; its output is shown if it fails.
+one() {
+  local name=$1 log="$work/$1.log" status=0
+  shift
+  "$@" >"$log" 2>&1 || status=$?
+  if [ "$status" -eq 0 ]; then
+    pass 1
+    echo "passed: $name: $(tail -n 1 "$log")"
+  elif [ "$status" -eq 77 ]; then
+    skip "$name" "$(tail -n 1 "$log")"
+  else
+    tail -n 40 "$log"
+    fail "$name"
+  fi
+}
+
+# Runs a check that counts its own cases in a line "N passed, M failed".
+many() {
+  local name=$1 log="$work/$1.log" status=0 good bad
+  shift
+  "$@" >"$log" 2>&1 || status=$?
+  if [ "$status" -eq 77 ]; then
+    skip "$name" "$(tail -n 1 "$log")"
+    return
+  fi
+  good=$(grep -oE '[0-9]+ passed' "$log" | tail -n 1 | grep -oE '[0-9]+' || echo 0)
+  bad=$(grep -oE '[0-9]+ failed' "$log" | tail -n 1 | grep -oE '[0-9]+' || echo 0)
+  passed=$((passed + good))
+  if [ "$status" -ne 0 ] || [ "$bad" -ne 0 ] || [ "$good" -eq 0 ]; then
+    tail -n 40 "$log"
+    failed=$((failed + (bad > 0 ? bad : 1)))
+    echo "FAILED: $name"
+  else
+    echo "passed: $name: $good cases"
+  fi
+}
+
+# Runs a GoogleTest program and adds its cases.
+unit() {
+  local name=$1 log="$work/$1.log" status=0 good bad
+  shift
+  "$@" --gtest_brief=1 >"$log" 2>&1 || status=$?
+  good=$(grep -oE '\[  PASSED  \] [0-9]+' "$log" | grep -oE '[0-9]+$' | tail -n 1 || echo 0)
+  bad=$(grep -cE '^\[  FAILED  \]' "$log" || true)
+  passed=$((passed + ${good:-0}))
+  if grep -qE '\[  SKIPPED \]' "$log"; then
+    skip "$name" "$(grep -m 1 -A 1 'Skipped' "$log" | tail -n 1 || true)"
+  fi
+  if [ "$status" -ne 0 ]; then
+    grep -vE '^$' "$log" | tail -n 60
+    failed=$((failed + (bad > 0 ? bad : 1)))
+    echo "FAILED: $name"
+  else
+    echo "passed: $name: $good cases"
+  fi
+}
+
+need() {
+  local missing=() package
+  for package in "$@"; do
+    dpkg -s "$package" >/dev/null 2>&1 || missing+=("$package")
+  done
+  [ ${#missing[@]} -eq 0 ] && return
+  if [ "$(id -u)" -ne 0 ]; then
+    echo "Please install: ${missing[*]}" >&2
+    exit 2
+  fi
+  say "installing: ${missing[*]}"
+  apt-get update -qq
+  DEBIAN_FRONTEND=noninteractive apt-get install -y -qq "${missing[@]}" >/dev/null
+}
+
+need_command() {
+  command -v "$1" >/dev/null || need "${@:2}"
+}
+
+servers=()
+stop_servers() {
+  for server in "${servers[@]:-}"; do
+    [ -z "$server" ] || kill "$server" 2>/dev/null || true
+  done
+}
+trap stop_servers EXIT
+
+need g++ cmake ninja-build ccache rapidjson-dev libcli11-dev libcurl4-openssl-dev libssl-dev \
+  libgtest-dev clang-format-14 clang-tidy-14 universal-ctags python3
+need_command node nodejs npm
+need_command java default-jdk-headless
+need_command mvn maven
+
+say "build with the sanitizers, and for release"
+cmake --preset dev >"$work/configure.log"
+cmake --build --preset dev | tail -n 1
+cmake --preset release >>"$work/configure.log"
+cmake --build --preset release | tail -n 1
+footbridge=build/release/footbridge
+
+say "unit and table tests, under ASan and UBSan"
+# The survey table stands beside the project, since it is too large for it.
+if [ -e ../shared/data/nhanes_abpi_vectors.csv ]; then
+  FOOTBRIDGE_SHARED=$(cd ../shared && pwd)
+  export FOOTBRIDGE_SHARED
+fi
+for program in build/dev/tests/footbridge_*_tests; do
+  unit "$(basename "$program")" "$program"
+done
+
+say "house rules"
+for check in layers shape banned; do
+  one "house-$check" python3 "tests/house/$check.py"
+  one "house-$check-can-fail" python3 "tests/house/$check.py" --selftest
+done
+one house-format tests/house/format.sh
+one house-tidy tests/house/tidy.sh
+
+say "the program as a user runs it"
+many cli tests/app/cli.sh "$footbridge"
+
+say "bundles for the peers: the examples and $generated generated assessments"
+"$footbridge" convert --quiet examples/clinic/*.json >"$work/examples.ndjson" 2>"$work/convert.log"
+build/dev/tests/footbridge_generate 1 "$generated" >"$work/generated-in.ndjson"
+"$footbridge" convert --quiet "$work/generated-in.ndjson" >"$work/generated.ndjson" 2>>"$work/convert.log"
+"$footbridge" codes list --fhir >"$work/codesystem.json"
+if [ "$(wc -l <"$work/generated.ndjson")" -eq "$generated" ]; then
+  pass 1
+else
+  fail "not every generated assessment was converted"
+fi
+
+say "peers from the npm registry"
+status=0
+tests/peers/npm/install.sh || status=$?
+if [ "$status" -eq 77 ]; then
+  skip npm-peers "the npm registry cannot be reached"
+elif [ "$status" -ne 0 ]; then
+  fail "the npm peers could not be installed"
+else
+  one npm-validator-can-fail node tests/peers/npm/validate.mjs --selftest
+  one npm-server-works node tests/peers/npm/selftest.mjs
+  many schema node tests/peers/npm/schema-check.mjs
+  one npm-validator node tests/peers/npm/validate.mjs "$work/examples.ndjson" "$work/generated.ndjson"
+  # 1 mm[Hg] is 0.133322 kPa in UCUM; the codes are those of mapping/items.json and indices.json.
+  {
+    python3 -c '
+import json
+for name in ("items", "indices"):
+    for row in json.load(open("mapping/%s.json" % name))["rows"]:
+        if row.get("unit"): print(row["unit"])' | sort -u
+    echo '132 mm[Hg] kPa 17.598504'
+    echo '120 mm[Hg] kPa 15.99864'
+  } >"$work/units.txt"
+  one ucum node tests/peers/npm/ucum.mjs <"$work/units.txt"
+
+  node tests/peers/npm/record-server.mjs --port 0 --port-file "$work/port" --log "$work/server.log" \
+    >"$work/server.out" 2>&1 &
+  servers+=($!)
+  for _ in $(seq 100); do
+    [ -s "$work/port" ] && break
+    sleep 0.1
+  done
+  base="http://127.0.0.1:$(cat "$work/port")"
+  tr -d '\n' <examples/patients.json >"$work/patients.ndjson"
+  one post-patients "$footbridge" post --base "$base" "$work/patients.ndjson"
+  one post-bundles "$footbridge" post --base "$base" "$work/examples.ndjson"
+  one post-bundles-again "$footbridge" post --base "$base" "$work/examples.ndjson"
+  if grep -q ' 0 resources created' "$work/post-bundles-again.log"; then
+    pass 1
+  else
+    fail "posting again created something"
+  fi
+  one record-server-gives-back node tests/peers/npm/roundtrip.mjs --base "$base" \
+    --bundles "$work/examples.ndjson" --patients examples/patients.json
+fi
+
+say "the HL7 validator, from the Maven registry"
+many hl7-validator-can-fail tests/peers/java/run.sh --selftest
+one hl7-validator tests/peers/java/run.sh --code-system "$work/codesystem.json" \
+  "$work/examples.ndjson" "$work/generated.ndjson"
+
+echo
+[ "$skipped" -eq 0 ] || echo "$skipped skipped, each named above"
+echo "$passed passed, $failed failed"
+[ "$failed" -eq 0 ]
