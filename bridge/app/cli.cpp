@@ -6,6 +6,7 @@
 
 #include "app/commands.hpp"
 #include "app/report.hpp"
+#include "core/text.hpp"
 
 #ifndef FOOTBRIDGE_VERSION
 #error "the build sets FOOTBRIDGE_VERSION"
@@ -63,7 +64,8 @@ void addConvert(CLI::App& root, ConvertOptions& options) {
           "--patient", options.bundle.patientReference,
           "how the patient is referred to: conditional (the record must hold the patient),\n"
           "logical (identifier only), create (made in the record if not there)")
-      ->transform(CLI::CheckedTransformer(references, CLI::ignore_case))
+      ->transform(CLI::CheckedTransformer(references, CLI::ignore_case)
+                      .description("{conditional,logical,create}"))
       ->default_str("conditional");
   command->add_flag("--quiet", options.quiet, "say nothing of what was accepted");
 }
@@ -132,6 +134,27 @@ int dispatch(const CLI::App& root, Options& options, World& world) {
   return show ? showRules(options.rule, world) : listRules(world);
 }
 
+/// Every command and option that may stand after the commands that were understood.
+void collectNames(const CLI::App& command, std::vector<std::string>& out) {
+  for (const CLI::Option* option : command.get_options()) {
+    for (const std::string& name : option->get_lnames()) out.push_back("--" + name);
+  }
+  for (const CLI::App* below : command.get_subcommands([](const CLI::App*) { return true; })) {
+    out.push_back(below->get_name());
+    if (below->parsed()) collectNames(*below, out);
+  }
+}
+
+/// Says what was probably meant by words that nothing takes.
+void guess(const CLI::App& root) {
+  std::vector<std::string> names;
+  collectNames(root, names);
+  for (const std::string& word : root.remaining(true)) {
+    const std::string_view close = nearest(word.substr(0, word.find('=')), names);
+    if (!close.empty()) std::cerr << "Did you mean " << close << "?\n";
+  }
+}
+
 Instant clockNow() {
   return {std::chrono::floor<std::chrono::seconds>(std::chrono::system_clock::now()), 0};
 }
@@ -151,7 +174,9 @@ int run(int argc, char** argv) {
   try {
     root.parse(argc, argv);
   } catch (const CLI::ParseError& error) {
-    return root.exit(error) == 0 ? kWell : kUsage;
+    if (root.exit(error) == 0) return kWell;
+    guess(root);
+    return kUsage;
   }
   const Result<Tables> tables =
       options.tables.empty() ? embeddedTables() : loadTables(options.tables);

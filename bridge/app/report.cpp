@@ -2,6 +2,7 @@
 
 #include <ostream>
 
+#include "core/text.hpp"
 #include "json/writer.hpp"
 
 namespace footbridge::app {
@@ -20,10 +21,10 @@ void appendIssue(json::Writer& out, const Issue& issue) {
     out.member("system", "https://footbridge.example/fhir/CodeSystem/footbridge-rules");
     out.member("code", issue.rule).endObject().endArray();
   }
-  out.member("text", issue.text).endObject();
-  out.member("diagnostics", issue.mend);
+  out.member("text", printable(issue.text)).endObject();
+  out.member("diagnostics", printable(issue.mend));
   if (!issue.place.empty()) {
-    out.name("location").beginArray().string(issue.place).endArray();
+    out.name("location").beginArray().string(printable(issue.place)).endArray();
   }
   out.endObject();
 }
@@ -31,9 +32,10 @@ void appendIssue(json::Writer& out, const Issue& issue) {
 }  // namespace
 
 void printIssue(std::ostream& out, const Issue& issue) {
-  out << "  " << code(issue.severity) << ' ' << (issue.place.empty() ? "(whole)" : issue.place)
-      << ": " << issue.text << " [" << issue.rule << "]\n";
-  if (!issue.mend.empty()) out << "    " << issue.mend << '\n';
+  out << "  " << code(issue.severity) << ' '
+      << (issue.place.empty() ? "(whole)" : printable(issue.place)) << ": " << printable(issue.text)
+      << " [" << issue.rule << "]\n";
+  if (!issue.mend.empty()) out << "    " << printable(issue.mend) << '\n';
 }
 
 std::string operationOutcome(const Issues& issues) {

@@ -86,7 +86,9 @@ void printAssessment(std::ostream& out, const Outcome& outcome, const std::strin
         << criteria(outcome, side) << '\n';
     for (const std::string& reason : reasons(outcome, side)) out << "         " << reason << '\n';
   }
-  for (const Flag& flag : outcome.findings.flags) out << "  flag   " << flag.text << '\n';
+  for (const Flag& flag : outcome.findings.flags) {
+    out << "  flag   " << package::spoken(flag) << '\n';
+  }
 }
 
 }  // namespace

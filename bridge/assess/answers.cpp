@@ -109,7 +109,7 @@ std::optional<Span> spanOf(const Reading* reading) {
 }
 
 std::string text(const Span& span) {
-  const std::string lowest = std::to_string(span.lowest);
+  std::string lowest = std::to_string(span.lowest);
   if (!span.highest) return lowest + " or more";
   if (span.lowest == *span.highest) return lowest;
   const std::string highest = std::to_string(*span.highest);

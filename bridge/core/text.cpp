@@ -40,12 +40,23 @@ bool secondFits(std::uint8_t lead, std::uint8_t second) {
   return second >= low && second <= high;
 }
 
+/// Length of the control character (C0, DEL, C1) that the text begins with, 0 if it is none.
+std::size_t controlLength(std::string_view text) {
+  const auto first = static_cast<std::uint8_t>(text[0]);
+  if (first < 0x20 || first == 0x7F) return 1;
+  const bool c1 = first == 0xC2 && text.size() > 1 && static_cast<std::uint8_t>(text[1]) < 0xA0;
+  return c1 ? 2 : 0;
+}
+
 }  // namespace
 
 std::string_view nearest(std::string_view word, std::span<const std::string> candidates) {
   std::string_view best;
   std::size_t fewest = std::max<std::size_t>(word.size() / 3, 2) + 1;
   for (const std::string& candidate : candidates) {
+    const std::size_t apart =
+        std::max(word.size(), candidate.size()) - std::min(word.size(), candidate.size());
+    if (apart >= fewest) continue;  // at least so many edits; spares the table for a huge word
     const std::size_t edits = editDistance(word, candidate);
     if (edits >= fewest) continue;
     fewest = edits;
@@ -93,6 +104,27 @@ std::string_view trimmed(std::string_view text) {
   const std::size_t first = text.find_first_not_of(kSpace);
   if (first == std::string_view::npos) return {};
   return text.substr(first, text.find_last_not_of(kSpace) - first + 1);
+}
+
+std::string_view shortened(std::string_view text, std::size_t limit) {
+  if (text.size() <= limit) return text;
+  while (limit > 0 && (static_cast<std::uint8_t>(text[limit]) & 0xC0) == 0x80) --limit;
+  return text.substr(0, limit);
+}
+
+std::string printable(std::string_view text) {
+  std::string out;
+  out.reserve(text.size());
+  for (std::size_t i = 0; i < text.size(); ++i) {
+    const std::size_t length = controlLength(text.substr(i));
+    if (length == 0) {
+      out += text[i];
+    } else {
+      out += "\xEF\xBF\xBD";
+      i += length - 1;
+    }
+  }
+  return out;
 }
 
 }  // namespace footbridge

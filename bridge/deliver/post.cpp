@@ -4,6 +4,7 @@
 
 #include <algorithm>
 
+#include "core/text.hpp"
 #include "json/value.hpp"
 
 namespace footbridge::deliver {
@@ -45,7 +46,7 @@ Issue refused(long status, const json::Value* body) {
       const json::Value* details = issue.member("details");
       const std::string_view text =
           details != nullptr ? details->text("text") : issue.text("diagnostics");
-      if (!text.empty()) said += " " + std::string(text.substr(0, 300));
+      if (!text.empty()) said += " " + std::string(shortened(text, 300));
     }
   }
   const bool later = status == 429 || status >= 500;

@@ -5,6 +5,9 @@
 namespace footbridge::intake {
 namespace {
 
+/// Far above any use; without a bound one line could bring millions of remarks.
+constexpr std::size_t kLongestList = 1000;
+
 /// FHIR's string takes line breaks and tabs and no other control character.
 bool hasControlCharacter(std::string_view text) {
   return std::any_of(text.begin(), text.end(), [](char c) {
@@ -44,9 +47,9 @@ void Node::onlyMembers(std::span<const std::string> names) const {
     const std::string_view close = nearest(name, names);
     const std::string hint = close.empty() ? "Leave it out; docs/input.md lists what is read here."
                                            : "Did you mean \"" + std::string(close) + "\"?";
-    context_.issues.push_back(issue(context_.tables.rule("intake-member-unknown"),
-                                    json::child(pointer_, name),
-                                    {{"name", "\"" + name.substr(0, 60) + "\""}, {"hint", hint}}));
+    context_.issues.push_back(
+        issue(context_.tables.rule("intake-member-unknown"), json::child(pointer_, name),
+              {{"name", "\"" + std::string(shortened(name, 60)) + "\""}, {"hint", hint}}));
   }
 }
 
@@ -62,7 +65,12 @@ bool Node::isA(bool right, std::string_view wanted) const {
 
 bool Node::isObject() const { return isA(value_.asObject() != nullptr, "an object"); }
 
-bool Node::isList() const { return isA(value_.asArray() != nullptr, "a list"); }
+bool Node::isList() const {
+  if (!isA(value_.asArray() != nullptr, "a list")) return false;
+  if (value_.asArray()->size() <= kLongestList) return true;
+  remarkNamed("intake-list-long", "limit", std::to_string(kLongestList));
+  return false;
+}
 
 std::optional<std::string> Node::text(std::size_t limit) const {
   const std::string* content = value_.asString();

@@ -39,7 +39,7 @@ class Node {
   /// Refuses members other than those named, each with the nearest name that is known.
   void onlyMembers(std::span<const std::string> names) const;
 
-  /// True if it is an object (list); says so otherwise.
+  /// True if it is an object (a list of bearable length); says so otherwise.
   bool isObject() const;
   bool isList() const;
 

@@ -33,7 +33,7 @@ bool takeWord(Draft& draft, const Node& node, const std::string& text) {
   if (found == list.words.end()) {
     node.remark(
         "intake-word",
-        {{"value", text.substr(0, 60)}, {"label", draft.row.label}, {"words", quotedWords(list)}});
+        {{"value", shortened(text, 60)}, {"label", draft.row.label}, {"words", quotedWords(list)}});
     return false;
   }
   draft.reading.content = Word{found->word};
@@ -91,7 +91,7 @@ bool isNumeric(const ItemRow& row) {
 void refuseText(const Draft& draft, const Node& node, const std::string& text) {
   const bool two = text.find('/') != std::string::npos && text.find_first_of("0123456789") == 0;
   node.remark(two ? "intake-two-pressures" : "intake-text-number",
-              {{"label", draft.row.label}, {"value", text.substr(0, 60)}});
+              {{"label", draft.row.label}, {"value", shortened(text, 60)}});
 }
 
 /// A bare value or the "value" of an object.
@@ -118,7 +118,7 @@ bool takeValue(Draft& draft, const Node& node, std::string_view unit) {
 std::optional<std::string> unitOf(const Draft& draft) {
   const std::optional<Node> unit = draft.node.find("unit");
   if (!unit) return draft.row.unit;
-  const std::optional<std::string> text = unit->text(40);
+  std::optional<std::string> text = unit->text(40);
   if (!text) return std::nullopt;
   const bool pressure = draft.row.kind == Kind::Pressure && *text == kKilopascal;
   if (!draft.row.unit.empty() && (*text == draft.row.unit || pressure)) return text;
@@ -157,7 +157,7 @@ bool takeLimit(const Draft& draft, Incompressible& out) {
   if (!limit) return true;
   const std::optional<std::int32_t> mmhg = limit->wholeFrom(1);
   if (!mmhg) return false;
-  out.limit = Pressure::mmhg(std::min<std::int32_t>(*mmhg, kLargestPressure));
+  out.limit = Pressure::mmhg(*mmhg);
   return true;
 }
 
@@ -234,6 +234,14 @@ bool hasCompany(const Node& node) {
   });
 }
 
+bool takeNote(Draft& draft) {
+  const std::optional<Node> note = draft.node.find("note");
+  if (!note) return true;
+  const std::optional<std::string> text = note->text(4000);
+  draft.reading.note = text.value_or("");
+  return text.has_value();
+}
+
 bool takeObject(Draft& draft) {
   draft.node.onlyMembers(members());
   const std::array<std::optional<Node>, 4> said{
@@ -245,15 +253,11 @@ bool takeObject(Draft& draft) {
     draft.node.remark("intake-reading-shape", {{"label", draft.row.label}});
     return false;
   }
-  if (const std::optional<Node> note = draft.node.find("note")) {
-    const std::optional<std::string> text = note->text(4000);
-    if (!text) return false;
-    draft.reading.note = *text;
-  }
-  if (said[0]) return takeMeasured(draft, *said[0]);
-  if (said[1]) return takeFinding(draft, *said[1]);
-  if (said[2]) return takeAbsence(draft, *said[2]);
-  return takeGrade(draft, *said[3]);
+  const bool noted = takeNote(draft);
+  if (said[0]) return takeMeasured(draft, *said[0]) && noted;
+  if (said[1]) return takeFinding(draft, *said[1]) && noted;
+  if (said[2]) return takeAbsence(draft, *said[2]) && noted;
+  return takeGrade(draft, *said[3]) && noted;
 }
 
 }  // namespace

@@ -1,7 +1,7 @@
 #include "intake/texts.hpp"
 
-#include <deque>
 #include <istream>
+#include <utility>
 
 #include "core/text.hpp"
 #include "json/value.hpp"
@@ -65,16 +65,20 @@ struct Texts::State {
   bool lines = false;
   bool started = false;
   bool yielded = false;
-  std::deque<Text> ready;
+  std::optional<Text> ready;
+  std::string listBytes;  ///< of a list, whose elements are cut out one by one
+  json::Array list;
+  std::size_t taken = 0;
 
   void start();
   void takeWhole(std::string bytes, bool whole);
   std::optional<Text> line();
+  Text element();
   Text asText(Line&& line) const;
 };
 
 Texts::Texts(std::istream& in, std::string name, Layout layout)
-    : state_(new State{in, std::move(name), layout, 0, false, false, false, {}}) {}
+    : state_(std::make_unique<State>(in, std::move(name), layout)) {}
 
 Texts::~Texts() = default;
 
@@ -96,7 +100,7 @@ void Texts::State::start() {
   lines = layout == Layout::Lines || isWholeObject(line.bytes);
   if (lines) {
     line.whole = line.whole && line.bytes.size() <= kLineLimit;
-    ready.push_back(asText(std::move(line)));
+    ready = asText(std::move(line));
     return;
   }
   std::string bytes = std::move(line.bytes);
@@ -113,30 +117,35 @@ void Texts::State::start() {
 /// for the reader of assessments to name.
 void Texts::State::takeWhole(std::string bytes, bool whole) {
   if (!whole) {
-    ready.push_back({name, {}, {tooLong(kTextLimit)}});
+    ready = Text{name, {}, {tooLong(kTextLimit)}};
     return;
   }
   if (!trimmed(bytes).starts_with('[')) {
-    ready.push_back({name, std::move(bytes), {}});
+    ready = Text{name, std::move(bytes), {}};
     return;
   }
-  const Result<json::Value> list = json::read(bytes);
-  if (!list) {
-    ready.push_back({name, {}, list.issues()});
+  Result<json::Value> value = json::read(bytes);
+  if (!value) {
+    ready = Text{name, {}, value.issues()};
     return;
   }
-  for (const json::Value& element : *list->asArray()) {
-    Text text{name + "[" + std::to_string(ready.size()) + "]", {}, {}};
-    if (element.asObject() != nullptr) {
-      text.bytes = bytes.substr(element.span.begin, element.span.end - element.span.begin);
-    } else {
-      text.issues.push_back(
-          {Severity::Error, IssueType::Structure, "intake-type", "",
-           "An element of the list is " + std::string(element.typeName()) + ", not an assessment.",
-           "Send objects in the list."});
-    }
-    ready.push_back(std::move(text));
+  list = std::move(std::get<json::Array>(value->content()));
+  listBytes = std::move(bytes);
+}
+
+Text Texts::State::element() {
+  const json::Value element = std::move(list[taken]);
+  Text text{name + "[" + std::to_string(taken) + "]", {}, {}};
+  ++taken;
+  if (element.asObject() != nullptr) {
+    text.bytes = listBytes.substr(element.span.begin, element.span.end - element.span.begin);
+  } else {
+    text.issues.push_back(
+        {Severity::Error, IssueType::Structure, "intake-type", "",
+         "An element of the list is " + std::string(element.typeName()) + ", not an assessment.",
+         "Send objects in the list."});
   }
+  return text;
 }
 
 std::optional<Text> Texts::State::line() {
@@ -151,9 +160,10 @@ std::optional<Text> Texts::State::line() {
 std::optional<Text> Texts::next() {
   if (!state_->started) state_->start();
   std::optional<Text> out;
-  if (!state_->ready.empty()) {
-    out = std::move(state_->ready.front());
-    state_->ready.pop_front();
+  if (state_->ready) {
+    out = std::exchange(state_->ready, std::nullopt);
+  } else if (state_->taken < state_->list.size()) {
+    out = state_->element();
   } else if (state_->lines) {
     out = state_->line();
   } else if (!state_->yielded) {

@@ -43,10 +43,12 @@ class Builder : public rapidjson::BaseReaderHandler<rapidjson::UTF8<>, Builder> 
     if (!checked({text, size})) return false;
     names_.back().assign(text, size);
     const auto& members = std::get<Object>(stack_.back().content());
+    if (members.size() >= limits_.members) return stop("An object has too many members.");
     const bool twice = std::any_of(members.begin(), members.end(), [&](const Member& member) {
       return member.first == names_.back();
     });
-    return !twice || stop("The name \"" + names_.back() + "\" stands twice in one object.");
+    return !twice || stop("The name \"" + std::string(shortened(names_.back(), 60)) +
+                          "\" stands twice in one object.");
   }
   bool EndObject(rapidjson::SizeType) { return close(); }
   bool EndArray(rapidjson::SizeType) { return close(); }
@@ -68,9 +70,10 @@ class Builder : public rapidjson::BaseReaderHandler<rapidjson::UTF8<>, Builder> 
     return validUtf8(text) || stop("A text holds half of a surrogate pair.");
   }
 
+  // The iterative parser tells of a bracket before it takes it.
   bool open(Value container) {
     if (stack_.size() >= limits_.depth) return stop("Objects and lists are nested too deeply.");
-    container.span.begin = stream_.Tell() - 1;
+    container.span.begin = stream_.Tell();
     stack_.push_back(std::move(container));
     names_.emplace_back();
     return true;
@@ -80,7 +83,7 @@ class Builder : public rapidjson::BaseReaderHandler<rapidjson::UTF8<>, Builder> 
     Value done = std::move(stack_.back());
     stack_.pop_back();
     names_.pop_back();
-    done.span.end = stream_.Tell();
+    done.span.end = stream_.Tell() + 1;
     return add(std::move(done));
   }
 

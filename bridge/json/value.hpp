@@ -66,6 +66,7 @@ struct Limits {
   std::size_t bytes = 64U << 20U;
   std::size_t depth = 32;
   std::size_t numberLength = 64;
+  std::size_t members = 256;  ///< of one object: each new name is compared with all before it
 };
 
 /// Reads one JSON text (RFC 8259), strictly: UTF-8 without byte-order mark, one value and nothing

@@ -108,7 +108,7 @@ SummaryPart legPart(const Leg& leg) {
 
 SummaryPart flagPart(const Findings& findings) {
   SummaryPart out{"Reliability and safety", {}};
-  for (const Flag& flag : findings.flags) out.lines.push_back(flag.text);
+  for (const Flag& flag : findings.flags) out.lines.push_back(spoken(flag));
   return out;
 }
 
@@ -126,6 +126,7 @@ std::vector<SummaryPart> summarise(const Assessment& assessment, const Findings&
                                    const Issues& issues, const Tables& tables,
                                    std::string_view ruleSet) {
   std::vector<SummaryPart> out;
+  out.reserve(kSides.size() + 2);
   for (const Side side : kSides) {
     out.push_back(legPart({assessment, findings, tables, ruleSet, side}));
   }

@@ -80,6 +80,11 @@ std::string spoken(const Grade& grade, const Tables& tables) {
   return std::string(labelOf(tables, grade.outcome));
 }
 
+std::string spoken(const Flag& flag) {
+  if (flag.side == Side::None) return flag.text;
+  return (flag.side == Side::Right ? "Right leg: " : "Left leg: ") + flag.text;
+}
+
 std::string shortOutcome(const Grade& grade) {
   if (!grade.present()) return "not graded";
   // Ids of outcomes are scheme, then class: abi-normal, wifi-risk-very-low.

@@ -22,6 +22,9 @@ std::string spoken(const Index& index, const Tables& tables);
 /// "Abnormal", or "cannot be graded" and the reason.
 std::string spoken(const Grade& grade, const Tables& tables);
 
+/// The flag's sentence with the leg it is about before it: "Right leg: ...".
+std::string spoken(const Flag& flag);
+
 /// The class alone: "abnormal", "3", "very low", "met"; "not graded" if there is none.
 std::string shortOutcome(const Grade& grade);
 
