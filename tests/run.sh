@@ -79,7 +79,8 @@ unit() {
   shift
   "$@" --gtest_brief=1 >"$log" 2>&1 || status=$?
   good=$(grep -oE '\[  PASSED  \] [0-9]+' "$log" | grep -oE '[0-9]+$' | tail -n 1 || echo 0)
-  bad=$(grep -cE '^\[  FAILED  \]' "$log" || true)
+  # Each failure is printed again in the list at the end, so its heading is what counts them.
+  bad=$(grep -oE '^\[  FAILED  \] [0-9]+ tests?, listed' "$log" | grep -oE '[0-9]+' || echo 0)
   passed=$((passed + ${good:-0}))
   if grep -qE '\[  SKIPPED \]' "$log"; then
     skip "$name" "$(grep -m 1 -A 1 'Skipped' "$log" | tail -n 1 || true)"
@@ -126,11 +127,22 @@ need_command node nodejs npm
 need_command java default-jdk-headless
 need_command mvn maven
 
+# Without a build there is nothing to test: shows why and ends here.
+build() {
+  local log="$work/build-$1.log"
+  if cmake --preset "$1" >"$log" 2>&1 && cmake --build --preset "$1" >>"$log" 2>&1; then
+    echo "built: $1"
+    return
+  fi
+  tail -n 60 "$log"
+  echo "FAILED: build $1"
+  echo "$passed passed, $((failed + 1)) failed"
+  exit 1
+}
+
 say "build with the sanitizers, and for release"
-cmake --preset dev >"$work/configure.log"
-cmake --build --preset dev | tail -n 1
-cmake --preset release >>"$work/configure.log"
-cmake --build --preset release | tail -n 1
+build dev
+build release
 footbridge=build/release/footbridge
 
 say "unit and table tests, under ASan and UBSan"
@@ -155,15 +167,56 @@ say "the program as a user runs it"
 many cli tests/app/cli.sh "$footbridge"
 
 say "bundles for the peers: the examples and $generated generated assessments"
-"$footbridge" convert --quiet examples/clinic/*.json >"$work/examples.ndjson" 2>"$work/convert.log"
+# Converts files into one of bundles; each of the assessments in them has to come out.
+bundles() {
+  local out=$1 wanted=$2 log="$1.log"
+  shift 2
+  "$footbridge" convert --quiet "$@" >"$out" 2>"$log" || true
+  if [ "$(wc -l <"$out")" -eq "$wanted" ]; then
+    pass 1
+  else
+    tail -n 20 "$log"
+    fail "$(wc -l <"$out") of $wanted assessments were converted to $out"
+  fi
+}
+
 build/dev/tests/footbridge_generate 1 "$generated" >"$work/generated-in.ndjson"
-"$footbridge" convert --quiet "$work/generated-in.ndjson" >"$work/generated.ndjson" 2>>"$work/convert.log"
-"$footbridge" codes list --fhir >"$work/codesystem.json"
-if [ "$(wc -l <"$work/generated.ndjson")" -eq "$generated" ]; then
-  pass 1
-else
-  fail "not every generated assessment was converted"
-fi
+bundles "$work/examples.ndjson" "$(find examples/clinic -name '*.json' | wc -l)" examples/clinic/*.json
+bundles "$work/generated.ndjson" "$generated" "$work/generated-in.ndjson"
+"$footbridge" codes list --fhir >"$work/codesystem.json" || fail "the code system was not written"
+
+start_record_server() {
+  node tests/peers/npm/record-server.mjs --port 0 --port-file "$work/port" --log "$work/server.log" \
+    >"$work/server.out" 2>&1 &
+  servers+=($!)
+  for _ in $(seq 100); do
+    [ -s "$work/port" ] && return
+    sleep 0.1
+  done
+  cat "$work/server.out"
+  return 1
+}
+
+# Posts the examples to a record server of this machine, twice, and asks it for what it holds.
+round_trip() {
+  if ! start_record_server; then
+    fail "the record server did not start"
+    return
+  fi
+  local base
+  base="http://127.0.0.1:$(cat "$work/port")"
+  tr -d '\n' <examples/patients.json >"$work/patients.ndjson"
+  one post-patients "$footbridge" post --base "$base" "$work/patients.ndjson"
+  one post-bundles "$footbridge" post --base "$base" "$work/examples.ndjson"
+  one post-bundles-again "$footbridge" post --base "$base" "$work/examples.ndjson"
+  if grep -q ' 0 resources created' "$work/post-bundles-again.log"; then
+    pass 1
+  else
+    fail "posting again created something"
+  fi
+  one record-server-gives-back node tests/peers/npm/roundtrip.mjs --base "$base" \
+    --bundles "$work/examples.ndjson" --patients examples/patients.json
+}
 
 say "peers from the npm registry"
 status=0
@@ -175,7 +228,7 @@ elif [ "$status" -ne 0 ]; then
 else
   one npm-validator-can-fail node tests/peers/npm/validate.mjs --selftest
   one npm-server-works node tests/peers/npm/selftest.mjs
-  many schema node tests/peers/npm/schema-check.mjs
+  many schema node tests/peers/npm/schema-check.mjs --program "$footbridge"
   one npm-validator node tests/peers/npm/validate.mjs "$work/examples.ndjson" "$work/generated.ndjson"
   # 1 mm[Hg] is 0.133322 kPa in UCUM; the codes are those of mapping/items.json and indices.json.
   {
@@ -189,25 +242,7 @@ for name in ("items", "indices"):
   } >"$work/units.txt"
   one ucum node tests/peers/npm/ucum.mjs <"$work/units.txt"
 
-  node tests/peers/npm/record-server.mjs --port 0 --port-file "$work/port" --log "$work/server.log" \
-    >"$work/server.out" 2>&1 &
-  servers+=($!)
-  for _ in $(seq 100); do
-    [ -s "$work/port" ] && break
-    sleep 0.1
-  done
-  base="http://127.0.0.1:$(cat "$work/port")"
-  tr -d '\n' <examples/patients.json >"$work/patients.ndjson"
-  one post-patients "$footbridge" post --base "$base" "$work/patients.ndjson"
-  one post-bundles "$footbridge" post --base "$base" "$work/examples.ndjson"
-  one post-bundles-again "$footbridge" post --base "$base" "$work/examples.ndjson"
-  if grep -q ' 0 resources created' "$work/post-bundles-again.log"; then
-    pass 1
-  else
-    fail "posting again created something"
-  fi
-  one record-server-gives-back node tests/peers/npm/roundtrip.mjs --base "$base" \
-    --bundles "$work/examples.ndjson" --patients examples/patients.json
+  round_trip
 fi
 
 say "the HL7 validator, from the Maven registry"
@@ -215,7 +250,7 @@ many hl7-validator-can-fail tests/peers/java/run.sh --selftest
 one hl7-validator tests/peers/java/run.sh --code-system "$work/codesystem.json" \
   "$work/examples.ndjson" "$work/generated.ndjson"
 
-echo
-[ "$skipped" -eq 0 ] || echo "$skipped skipped, each named above"
-echo "$passed passed, $failed failed"
+total="$passed passed, $failed failed"
+[ "$skipped" -eq 0 ] || total+=", $skipped skipped"
+printf '\n%s\n' "$total"
 [ "$failed" -eq 0 ]

@@ -16,6 +16,13 @@ bool hasControlCharacter(std::string_view text) {
   });
 }
 
+/// Code points, which is what the schema's maxLength counts.
+std::size_t characters(std::string_view text) {
+  return static_cast<std::size_t>(std::count_if(text.begin(), text.end(), [](char c) {
+    return (static_cast<unsigned char>(c) & 0xC0) != 0x80;
+  }));
+}
+
 }  // namespace
 
 std::optional<Node> Node::find(std::string_view name) const {
@@ -80,7 +87,7 @@ std::optional<std::string> Node::text(std::size_t limit) const {
     remarkNamed("intake-text-empty");
   } else if (hasControlCharacter(inner)) {
     remarkNamed("intake-text-control");
-  } else if (inner.size() > limit) {
+  } else if (characters(inner) > limit) {
     remarkNamed("intake-text-long", "limit", std::to_string(limit));
   } else {
     return std::string(inner);

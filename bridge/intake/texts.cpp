@@ -70,6 +70,9 @@ struct Texts::State {
   json::Array list;
   std::size_t taken = 0;
 
+  State(std::istream& from, std::string called, Layout cut)
+      : in(from), name(std::move(called)), layout(cut) {}
+
   void start();
   void takeWhole(std::string bytes, bool whole);
   std::optional<Text> line();

@@ -99,12 +99,13 @@ TEST(Shortened, NeverCutsACharacterInTwo) {
   }
 }
 
-TEST(Printable, LeavesNothingThatSteersATerminal) {
-  EXPECT_EQ(printable("a\tb\r\nc \xC3\xA9"), "a\tb\r\nc \xC3\xA9");
-  EXPECT_EQ(printable("\x1B[2J"), "\xEF\xBF\xBD[2J");
-  EXPECT_EQ(printable("a\0b\x7F"sv),
-            "a\xEF\xBF\xBD"
-            "b\xEF\xBF\xBD");
+TEST(Printable, LeavesNothingThatSteersATerminalOrLooksLikeALineOfOurs) {
+  EXPECT_EQ(printable("plain \xC3\xA9 \xF0\x9F\x98\x80"), "plain \xC3\xA9 \xF0\x9F\x98\x80");
+  for (const std::string_view control : {"\0"sv, "\t"sv, "\n"sv, "\r"sv, "\x1B"sv, "\x7F"sv}) {
+    EXPECT_EQ(printable("a" + std::string(control) + "b"),
+              "a\xEF\xBF\xBD"
+              "b");
+  }
 }
 
 }  // namespace

@@ -27,7 +27,7 @@ def includes(path):
     for number, line in enumerate(path.read_text(encoding="utf-8").splitlines(), 1):
         found = re.match(r'\s*#\s*include\s*(["<])([^">]+)[">]', line)
         if found:
-            yield number, found.group(2)
+            yield number, found.group(2), found.group(1) == '"'
 
 
 def findings(bridge, table):
@@ -36,11 +36,17 @@ def findings(bridge, table):
         yield f"bridge/{folder}: not in the folder table of DEVELOPERS.md"
     for folder in sorted(set(table) - folders):
         yield f"DEVELOPERS.md: there is no folder bridge/{folder}"
-    for path in sorted(bridge.glob("*/*.[ch]pp")):
-        folder = path.parent.name
-        allowed, _ = table.get(folder, (set(), set()))
-        for number, header in includes(path):
+    for path in sorted([*bridge.glob("*/*.[ch]pp"), *bridge.glob("*.cpp")]):
+        # What stands beside the folders is the program, and knows the commands only.
+        folder = path.parent.name if path.parent != bridge else "main"
+        allowed, _ = table.get(folder, ({"app"}, set()))
+        for number, header, own in includes(path):
             target = header.split("/")[0]
+            if own and target not in folders:
+                yield f"{path}:{number}: {header} is not named from bridge/ down"
+            # Standard headers have no folder; of the system's only sys/ has one.
+            if not own and "/" in header and not header.startswith((*THIRD_PARTIES.values(), "sys/")):
+                yield f"{path}:{number}: {header} belongs to a third party that the table does not name"
             if target in folders and target != folder and target not in allowed:
                 yield f"{path}:{number}: {folder}/ may not include {target}/"
             for name, prefix in THIRD_PARTIES.items():
@@ -56,8 +62,11 @@ def selftest(table):
             (bridge / folder).mkdir()
         (bridge / "core" / "up.cpp").write_text('#include "app/commands.hpp"\n')
         (bridge / "app" / "json.cpp").write_text("#include <rapidjson/reader.h>\n")
+        (bridge / "app" / "other.cpp").write_text("#include <boost/asio.hpp>\n#include <sys/stat.h>\n")
+        (bridge / "app" / "near.cpp").write_text('#include "../json/value.hpp"\n')
+        (bridge / "main.cpp").write_text('#include "app/commands.hpp"\n#include "json/value.hpp"\n')
         (bridge / "stray").mkdir()
-        return len(list(findings(bridge, table))) == 3
+        return len(list(findings(bridge, table))) == 6
 
 
 def main():

@@ -1,0 +1,220 @@
+// What is kept of a reading in each of its forms (docs/input.md, "Readings").
+
+#include "intake/reading.hpp"
+
+#include <gtest/gtest.h>
+
+#include "intake_cases.hpp"
+
+namespace footbridge::test {
+namespace {
+
+constexpr std::string_view kAnkle = "/legs/right/ankle/dorsalisPedis";
+constexpr std::string_view kPulse = "/legs/right/pulses/dorsalisPedis";
+constexpr std::string_view kPosture = "/conditions/posture";
+constexpr std::string_view kTemperature = "/systemic/temperature";
+
+/// The reading that stands at one of the pointers above.
+Reading readingAt(std::string_view pointer, std::string_view json) {
+  const intake::Intake intake = readEdited({{pointer, std::string(json)}});
+  EXPECT_FALSE(blocking(intake.issues)) << json << "\n" << listed(intake.issues);
+  for (const Reading& reading : intake.assessment.readings) {
+    if (tables().place(reading.item, reading.side) == pointer) return reading;
+  }
+  ADD_FAILURE() << "no reading of " << json;
+  return {};
+}
+
+Pressure halves(std::int32_t count) { return {count}; }
+
+struct FormCase {
+  std::string_view name;
+  std::string_view pointer;
+  std::string_view json;
+  Content content;
+  Comparator comparator = Comparator::None;
+  std::string_view note;
+  std::string_view original;
+};
+
+std::ostream& operator<<(std::ostream& out, const FormCase& value) { return out << value.name; }
+
+std::vector<FormCase> formCases() {
+  using enum Comparator;
+  return {
+      {"a bare pressure", kAnkle, "128", halves(256)},
+      {"a bare half", kAnkle, "128.5", halves(257)},
+      {"a pressure of an object", kAnkle, R"({"value": 128})", halves(256)},
+      {"a pressure with its unit", kAnkle, R"({"value": 128, "unit": "mm[Hg]"})", halves(256)},
+      {"a pressure with a note", kAnkle, R"({"value": 128, "note": " oedema "})", halves(256), None,
+       "oedema"},
+      {"below", kAnkle, R"({"value": 40, "comparator": "<"})", halves(80), Less},
+      {"at most", kAnkle, R"({"value": 40, "comparator": "<="})", halves(80), LessOrEqual},
+      {"at least", kAnkle, R"({"value": 250, "comparator": ">="})", halves(500), GreaterOrEqual},
+      {"above", kAnkle, R"({"value": 250, "comparator": ">"})", halves(500), Greater},
+      {"below, in kilopascals", kAnkle, R"({"value": 5.3, "unit": "kPa", "comparator": "<"})",
+       halves(80), Less, "", "5.3 kPa"},
+      {"kilopascals keep their digits", kAnkle, R"({"value": 16.00, "unit": "kPa"})", halves(240),
+       None, "", "16.00 kPa"},
+      {"a pressure below zero is for validation", kAnkle, "-5", halves(-10)},
+      {"incompressible", kAnkle, R"({"finding": "incompressible"})", Incompressible{}},
+      {"incompressible at a limit", kAnkle, R"({"finding": "incompressible", "limit": 300})",
+       Incompressible{halves(600)}},
+      {"a limit is kept as sent", kAnkle, R"({"finding": "incompressible", "limit": 1000000})",
+       Incompressible{halves(2'000'000)}},
+      {"no signal", kAnkle, R"({"finding": "no-signal", "note": "8 MHz"})", NoSignal{}, None,
+       "8 MHz"},
+      {"a number keeps its digits", kTemperature, "37.0", Decimal{370, 1}},
+      {"a number of an object", kTemperature, R"({"value": 36.85, "unit": "Cel"})",
+       Decimal{3685, 2}},
+      {"a number that is a bound", kTemperature, R"({"value": 38, "comparator": ">"})",
+       Decimal{38, 0}, Greater},
+      {"a bare word", kPosture, R"("sitting")", Word{"sitting"}},
+      {"a word of an object", kPosture, R"({"value": "other", "note": "in a chair"})",
+       Word{"other"}, None, "in a chair"},
+      {"a pulse in a word", kPulse, R"("increased")", Word{"increased"}},
+      {"a pulse on a scale", kPulse, R"({"grade": 2, "scale": "0-3"})",
+       GradedPulse{"0-3", 2, "normal"}},
+      {"the same grade on another scale", kPulse, R"({"grade": 2, "scale": "0-4-b"})",
+       GradedPulse{"0-4-b", 2, "reduced"}},
+      {"a grade the scale does not name", kPulse, R"({"grade": 1, "scale": "0-4-b", "note": "x"})",
+       GradedPulse{"0-4-b", 1, ""}, None, "x"},
+      {"a grade outside the scale is for validation", kPulse, R"({"grade": 9, "scale": "0-3"})",
+       GradedPulse{"0-3", 9, ""}},
+  };
+}
+
+class Form : public testing::TestWithParam<FormCase> {};
+TEST_P(Form, IsKept) {
+  const FormCase& line = GetParam();
+  const Reading reading = readingAt(line.pointer, line.json);
+  EXPECT_EQ(reading.content, line.content);
+  EXPECT_EQ(reading.comparator, line.comparator);
+  EXPECT_EQ(reading.note, line.note);
+  EXPECT_EQ(reading.original, line.original);
+}
+INSTANTIATE_TEST_SUITE_P(Table, Form, testing::ValuesIn(formCases()),
+                         [](const auto& info) { return testName(info.param.name, info.index); });
+
+TEST(Reading, TakesEveryReasonOfAbsenceForEveryKindOfItem) {
+  constexpr std::array<std::string_view, 15> kReasons{
+      "unknown",           "asked-unknown", "temp-unknown",   "not-asked",
+      "asked-declined",    "masked",        "not-applicable", "unsupported",
+      "as-text",           "error",         "not-a-number",   "negative-infinity",
+      "positive-infinity", "not-performed", "not-permitted"};  // R4 data-absent-reason
+  for (const std::string_view pointer : {kAnkle, kPulse, kPosture, kTemperature}) {
+    for (std::size_t i = 0; i < kReasons.size(); ++i) {
+      const Reading reading =
+          readingAt(pointer, R"({"absent": ")" + std::string(kReasons[i]) + R"(", "note": "why"})");
+      EXPECT_EQ(reading.content, Content{Absence{static_cast<AbsentReason>(i)}}) << kReasons[i];
+      EXPECT_EQ(reading.note, "why");
+    }
+  }
+}
+
+TEST(Reading, TakesEveryWordOfEveryList) {
+  std::size_t words = 0;
+  for (const ItemRow& row : tables().items) {
+    if (row.words.empty()) continue;
+    const std::string place = tables().place(row.item, row.sided ? Side::Right : Side::None);
+    for (const WordRow& word : tables().wordList(row.words)->words) {
+      ++words;
+      EXPECT_EQ(readingAt(place, '"' + word.word + '"').content, Content{Word{word.word}}) << place;
+    }
+  }
+  EXPECT_GT(words, 150U);
+}
+
+TEST(Reading, TakesEveryGradeOfEveryScale) {
+  for (const PulseScale& scale : tables().pulseScales) {
+    for (std::int32_t grade = scale.lowest; grade <= scale.highest; ++grade) {
+      const auto meaning = scale.meaning.find(grade);
+      const std::string_view word = meaning == scale.meaning.end() ? "" : meaning->second;
+      const Reading reading = readingAt(
+          kPulse, R"({"grade": )" + std::to_string(grade) + R"(, "scale": ")" + scale.id + R"("})");
+      EXPECT_EQ(reading.content, (Content{GradedPulse{scale.id, grade, word}})) << scale.id;
+    }
+  }
+}
+
+TEST(Reading, TakesEveryItemOnItsOwnPlace) {
+  for (const ItemRow& row : tables().items) {
+    for (const Side side : {Side::Right, Side::Left, Side::None}) {
+      if (row.sided != (side != Side::None)) continue;
+      const Reading reading = readingAt(tables().place(row.item, side), R"({"absent": "masked"})");
+      EXPECT_EQ(reading.item, row.item);
+      EXPECT_EQ(reading.side, side);
+    }
+  }
+}
+
+TEST(Reading, OfAnItemIsFoundByItemAndSide) {
+  const Assessment visit = readBytes(goodDocument()).assessment;
+  EXPECT_EQ(plainPressure(visit.find(Item::ArmSystolic, Side::Left)), Pressure::mmhg(128));
+  EXPECT_EQ(plainPressure(visit.find(Item::AnklePosteriorTibial, Side::Right)),
+            Pressure::mmhg(134));
+  EXPECT_EQ(visit.find(Item::AnklePeroneal, Side::Left), nullptr);
+  EXPECT_EQ(chosenWord(visit.find(Item::PulsePosteriorTibial, Side::Right)), "normal");
+}
+
+// kPa / 0.133322 (UCUM, unit m[Hg] = 133.322 kPa), worked out by hand to two decimals. No figure of
+// two decimals falls on exactly half a millimetre: 0.133322 (n + 1/2) has seven, so the nearest on
+// either side of one are given.
+TEST(Kilopascals, AreConvertedByTheFactorOfUcumAndRoundedToWholeMillimetres) {
+  struct Row {
+    std::string_view kilopascals;
+    std::int64_t mmhg;
+    std::string_view exact;
+  };
+  constexpr std::array kRows{Row{"0", 0, "0"},
+                             Row{"0.06", 0, "0.45"},
+                             Row{"0.07", 1, "0.53"},
+                             Row{"0.13", 1, "0.98"},
+                             Row{"1", 8, "7.50 (7.5006), just above the half"},
+                             Row{"4", 30, "30.00"},
+                             Row{"5", 38, "37.50 (37.5032), just above the half"},
+                             Row{"6.4", 48, "48.00"},
+                             Row{"6.6", 50, "49.50 (49.5042), just above the half"},
+                             Row{"6.59", 49, "49.43"},
+                             Row{"10.4", 78, "78.01"},
+                             Row{"10.7", 80, "80.26"},
+                             Row{"13.3", 100, "99.76"},
+                             Row{"13.33", 100, "99.98"},
+                             Row{"13.332", 100, "100.00"},
+                             Row{"13.39", 100, "100.43"},
+                             Row{"13.4", 101, "100.51"},
+                             Row{"16.0", 120, "120.01"},
+                             Row{"16.00", 120, "120.01"},
+                             Row{"16.8", 126, "126.01"},
+                             Row{"17.6", 132, "132.01"},
+                             Row{"17.9", 134, "134.26"},
+                             Row{"18.4", 138, "138.01"},
+                             Row{"18.8", 141, "141.01"},
+                             Row{"19.25", 144, "144.39"},
+                             Row{"19.26", 144, "144.46"},
+                             Row{"19.27", 145, "144.54"},
+                             Row{"40", 300, "300.03"},
+                             Row{"100", 750, "750.06"}};
+  for (const Row& row : kRows) {
+    EXPECT_EQ(intake::mmhgFromKilopascals(*Decimal::parse(row.kilopascals)), row.mmhg)
+        << row.kilopascals << " kPa is " << row.exact << " mmHg";
+  }
+}
+
+TEST(Kilopascals, AreRoundedHalfUpAtAnExactHalf) {
+  EXPECT_EQ(intake::mmhgFromKilopascals(*Decimal::parse("0.066661")), 1);     // 0.5 mmHg
+  EXPECT_EQ(intake::mmhgFromKilopascals(*Decimal::parse("0.066660")), 0);     // 0.49999
+  EXPECT_EQ(intake::mmhgFromKilopascals(*Decimal::parse("13.398861")), 101);  // 100.5 mmHg
+  EXPECT_EQ(intake::mmhgFromKilopascals(*Decimal::parse("13.398860")), 100);  // 100.49999
+}
+
+TEST(Kilopascals, AreToldInTheRemark) {
+  const Issues issues = readEdited({{kAnkle, R"({"value": 17.6, "unit": "kPa"})"}}).issues;
+  ASSERT_EQ(issues.size(), 1U);
+  EXPECT_EQ(issues[0].severity, Severity::Information);
+  EXPECT_EQ(issues[0].text,
+            "Dorsalis pedis ankle pressure was sent as 17.6 kPa and is kept as 132 mmHg.");
+}
+
+}  // namespace
+}  // namespace footbridge::test
