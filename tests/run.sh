@@ -160,8 +160,10 @@ for check in layers shape banned; do
   one "house-$check" python3 "tests/house/$check.py"
   one "house-$check-can-fail" python3 "tests/house/$check.py" --selftest
 done
-one house-format tests/house/format.sh
-one house-tidy tests/house/tidy.sh
+for check in format tidy; do
+  one "house-$check" "tests/house/$check.sh"
+  one "house-$check-can-fail" "tests/house/$check.sh" --selftest
+done
 
 say "the program as a user runs it"
 many cli tests/app/cli.sh "$footbridge"
@@ -228,7 +230,7 @@ elif [ "$status" -ne 0 ]; then
 else
   one npm-validator-can-fail node tests/peers/npm/validate.mjs --selftest
   one npm-server-works node tests/peers/npm/selftest.mjs
-  many schema node tests/peers/npm/schema-check.mjs --program "$footbridge"
+  many schema node tests/peers/npm/schema-check.mjs --program "$footbridge" --valid "$work/generated-in.ndjson"
   one npm-validator node tests/peers/npm/validate.mjs "$work/examples.ndjson" "$work/generated.ndjson"
   # 1 mm[Hg] is 0.133322 kPa in UCUM; the codes are those of mapping/items.json and indices.json.
   {

@@ -16,6 +16,7 @@ class ObservationWriter {
                     std::string_view sentence)
       : out_(out), sheet_(sheet), uuid_(uuid) {
     std::string narrative = "<p>";
+    if (sentence.ends_with('.')) sentence.remove_suffix(1);
     appendXhtml(narrative, sentence);
     appendXhtml(narrative, ". " + sheet.when + ". Status: " + sheet.status + ".");
     openEntry(out, sheet, "Observation", uuid, narrative + "</p>");
@@ -300,7 +301,7 @@ void appendCriteria(std::string& out, const Sheet& sheet, Side side) {
     appendCriterion(components, sheet, grade);
     const CltiDefinition* definition = definitionOf(sheet, grade.ruleSet);
     sentence += (sentence.empty() ? "" : "; ") + (definition ? definition->name : "") + ": " +
-                spoken(grade, sheet.tables);
+                (grade.present() ? spoken(grade, sheet.tables) : "nothing it asks for was read");
     readings.insert(readings.end(), grade.inputs.begin(), grade.inputs.end());
     indices.insert(indices.end(), grade.indices.begin(), grade.indices.end());
   }

@@ -232,7 +232,7 @@ std::span<const Case> headCases() {
        "/revision",
        {{"/revision", "1000001"}},
        "schemas/assessment.schema.json"},
-      {"revision 1e400", "intake-whole", kFires, "/revision", {{"/revision", "1e400"}}},
+      {"revision 1e300", "intake-whole", kFires, "/revision", {{"/revision", "1e300"}}},
       {"the largest revision",
        "intake-whole",
        kSilent,

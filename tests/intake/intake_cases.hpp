@@ -40,7 +40,7 @@ inline constexpr Expect kFires = Expect::Fires;
 inline constexpr Expect kSilent = Expect::Silent;
 
 /// One line of a table: with the changes made, `rule` fires just once and at `place`, and no other
-/// rule does; or nothing at all is said.
+/// rule does; or the rule is silent and nothing is an error.
 struct Case {
   std::string_view name;
   std::string_view rule;

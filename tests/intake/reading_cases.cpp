@@ -53,7 +53,7 @@ std::span<const Case> readingCases() {
       {"a grade of a pressure",
        "intake-reading-shape",
        kFires,
-       kPlace,
+       "/legs/right/ankle/dorsalisPedis/grade",
        {{kPlace, R"({"grade": 2, "scale": "0-3"})"}}},
       {"value with unit, comparator and note",
        "intake-reading-shape",

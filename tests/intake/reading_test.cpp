@@ -33,8 +33,8 @@ struct FormCase {
   std::string_view json;
   Content content;
   Comparator comparator = Comparator::None;
-  std::string_view note;
-  std::string_view original;
+  std::string_view note{};
+  std::string_view original{};
 };
 
 std::ostream& operator<<(std::ostream& out, const FormCase& value) { return out << value.name; }
@@ -94,7 +94,7 @@ TEST_P(Form, IsKept) {
   EXPECT_EQ(reading.original, line.original);
 }
 INSTANTIATE_TEST_SUITE_P(Table, Form, testing::ValuesIn(formCases()),
-                         [](const auto& info) { return testName(info.param.name, info.index); });
+                         [](const auto& line) { return testName(line.param.name, line.index); });
 
 TEST(Reading, TakesEveryReasonOfAbsenceForEveryKindOfItem) {
   constexpr std::array<std::string_view, 15> kReasons{
@@ -129,7 +129,7 @@ TEST(Reading, TakesEveryGradeOfEveryScale) {
   for (const PulseScale& scale : tables().pulseScales) {
     for (std::int32_t grade = scale.lowest; grade <= scale.highest; ++grade) {
       const auto meaning = scale.meaning.find(grade);
-      const std::string_view word = meaning == scale.meaning.end() ? "" : meaning->second;
+      const std::string word = meaning == scale.meaning.end() ? std::string{} : meaning->second;
       const Reading reading = readingAt(
           kPulse, R"({"grade": )" + std::to_string(grade) + R"(, "scale": ")" + scale.id + R"("})");
       EXPECT_EQ(reading.content, (Content{GradedPulse{scale.id, grade, word}})) << scale.id;

@@ -42,8 +42,8 @@ std::vector<InputCase> inputCases() {
       {"an empty list", "intake-nothing", kFires, "", "[]", "docs/input.md"},
       {"one document", "intake-nothing", kSilent, "", good, "docs/input.md"},
       {"a text that is no JSON", "json-syntax", kFires, "", "hello", kRfc},
-      {"the half of a document", "json-syntax", kFires, "", good.substr(0, 40), kRfc},
-      {"a comma too many", "json-syntax", kFires, "", R"({"format": "x",})", kRfc},
+      {"the half of a document", "json-syntax", kFires, "/format", good.substr(0, 40), kRfc},
+      {"a comma too many", "json-syntax", kFires, "/format", R"({"format": "x",})", kRfc},
       {"two documents in one text", "json-syntax", kFires, "", good + good, kRfc},
       {"a name twice", "json-syntax", kFires, "/note",
        oneLine.substr(0, oneLine.size() - 1) + R"(,"note":"again"})", "RFC 8259 section 4"},
@@ -53,6 +53,8 @@ std::vector<InputCase> inputCases() {
       {"a leading zero", "json-syntax", kFires, "/revision", R"({"revision": 01})", kRfc},
       {"a comment", "json-syntax", kFires, "", R"({ /* none */ })", kRfc},
       {"single quotes", "json-syntax", kFires, "", "{'format': 1}", kRfc},
+      {"more than a double holds", "json-syntax", kFires, "/revision", R"({"revision": 1e400})",
+       "RFC 8259 section 6: limits on range"},
       {"NaN", "json-syntax", kFires, "/revision", R"({"revision": NaN})", kRfc},
       {"a document after a byte-order mark", "json-syntax", kSilent, "", "\xEF\xBB\xBF" + good,
        "RFC 8259 section 8.1: a reader may ignore it"},
@@ -67,7 +69,7 @@ std::vector<InputCase> inputCases() {
 template <class Line>
 void checkIssues(const Line& line, const Issues& issues) {
   if (line.expect == Expect::Silent) {
-    EXPECT_TRUE(issues.empty()) << listed(issues);
+    EXPECT_TRUE(ofRule(issues, line.rule).empty() && !blocking(issues)) << listed(issues);
     return;
   }
   ASSERT_EQ(issues.size(), 1U) << listed(issues);
@@ -78,12 +80,12 @@ void checkIssues(const Line& line, const Issues& issues) {
 class IntakeCase : public testing::TestWithParam<Case> {};
 TEST_P(IntakeCase, Holds) { checkIssues(GetParam(), readEdited(GetParam().edits).issues); }
 INSTANTIATE_TEST_SUITE_P(Table, IntakeCase, testing::ValuesIn(allCases()),
-                         [](const auto& info) { return testName(info.param.name, info.index); });
+                         [](const auto& line) { return testName(line.param.name, line.index); });
 
 class InputCaseOf : public testing::TestWithParam<InputCase> {};
 TEST_P(InputCaseOf, Holds) { checkIssues(GetParam(), issuesOfInput(GetParam().bytes)); }
 INSTANTIATE_TEST_SUITE_P(Table, InputCaseOf, testing::ValuesIn(inputCases()),
-                         [](const auto& info) { return testName(info.param.name, info.index); });
+                         [](const auto& line) { return testName(line.param.name, line.index); });
 
 template <class Lines>
 void collectRules(const Lines& lines, Expect expect, std::set<std::string>& rules) {
@@ -150,7 +152,7 @@ TEST(IntakeRules, EveryPlaceIsInTheInputOrDirectlyBelowIt) {
   for (const Case& line : allCases()) {
     json::Value root = tree(edited(goodDocument(), line.edits));
     for (const Issue& issue : readEdited(line.edits).issues) {
-      EXPECT_TRUE(resolves(root, issue.place) || resolves(root, parent(issue.place)))
+      EXPECT_TRUE(at(root, issue.place) != nullptr || at(root, parent(issue.place)) != nullptr)
           << line.name << ": " << issue.place;
     }
   }

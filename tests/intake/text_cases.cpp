@@ -5,7 +5,7 @@
 namespace footbridge::test {
 namespace {
 
-std::string quoted(std::string_view text) { return '"' + std::string(text) + '"'; }
+std::string jsonText(std::string_view text) { return '"' + std::string(text) + '"'; }
 
 /// A text of so many copies.
 std::string many(std::size_t count, std::string_view piece) {
@@ -80,13 +80,13 @@ std::span<const Case> textCases() {
        "intake-text-long",
        kFires,
        "/patient/family",
-       {{"/patient/family", quoted(many(201, "x"))}},
+       {{"/patient/family", jsonText(many(201, "x"))}},
        kSchema},
       {"a note of 10,001 characters",
        "intake-text-long",
        kFires,
        "/note",
-       {{"/note", quoted(many(10'001, "x"))}},
+       {{"/note", jsonText(many(10'001, "x"))}},
        kSchema},
       {"a note on a reading of 4,001 characters",
        "intake-text-long",
@@ -98,19 +98,19 @@ std::span<const Case> textCases() {
        "intake-text-long",
        kSilent,
        "",
-       {{"/patient/family", quoted(many(200, "\xC3\xA9"))}},
+       {{"/patient/family", jsonText(many(200, "\xC3\xA9"))}},
        "schemas/assessment.schema.json; maxLength counts characters"},
       {"a family name of 201 letters of two bytes",
        "intake-text-long",
        kFires,
        "/patient/family",
-       {{"/patient/family", quoted(many(201, "\xC3\xA9"))}},
+       {{"/patient/family", jsonText(many(201, "\xC3\xA9"))}},
        "schemas/assessment.schema.json; maxLength counts characters"},
       {"a note of 10,000 characters",
        "intake-text-long",
        kSilent,
        "",
-       {{"/note", quoted(many(10'000, "x"))}},
+       {{"/note", jsonText(many(10'000, "x"))}},
        kSchema},
 
       {"1,001 given names",

@@ -11,7 +11,8 @@
 #include "intake_cases.hpp"
 
 #if defined(__SANITIZE_ADDRESS__) || defined(__SANITIZE_THREAD__)
-#include <sanitizer/allocator_interface.h>
+// Part of the sanitizers' interface; its header does not come with GCC 12.
+extern "C" std::size_t __sanitizer_get_current_allocated_bytes();
 #endif
 
 namespace footbridge::test {
@@ -123,7 +124,7 @@ TEST_P(Cut, GivesTheseTexts) {
   EXPECT_EQ(told(cut(GetParam().bytes, GetParam().layout)), GetParam().texts);
 }
 INSTANTIATE_TEST_SUITE_P(Table, Cut, testing::ValuesIn(cutCases()),
-                         [](const auto& info) { return testName(info.param.name, info.index); });
+                         [](const auto& line) { return testName(line.param.name, line.index); });
 
 TEST(Texts, EndAndStayEnded) {
   std::istringstream in("{}\n");

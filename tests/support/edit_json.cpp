@@ -65,20 +65,9 @@ json::Value* below(json::Value& value, const std::string& name) {
   return list != nullptr && index < list->size() ? &(*list)[index] : nullptr;
 }
 
-json::Value* walk(json::Value& root, std::string_view pointer) {
-  json::Value* value = &root;
-  while (value != nullptr && !pointer.empty()) {
-    pointer.remove_prefix(1);
-    const std::size_t end = std::min(pointer.find('/'), pointer.size());
-    value = below(*value, unescaped(pointer.substr(0, end)));
-    pointer.remove_prefix(end);
-  }
-  return value;
-}
-
 /// The container that an edit works in, made if it is not there.
 json::Value& container(json::Value& root, std::string_view pointer) {
-  if (json::Value* found = walk(root, pointer)) return *found;
+  if (json::Value* found = at(root, pointer)) return *found;
   auto& members = std::get<json::Object>(container(root, parent(pointer)).content());
   return members.emplace_back(lastName(pointer), json::Value{json::Value::Content{json::Object{}}})
       .second;
@@ -95,10 +84,10 @@ void take(json::Value& from, const std::string& name) {
 
 void apply(json::Value& root, const Edit& edit) {
   if (edit.json.empty()) {
-    if (walk(root, edit.pointer) == nullptr) stop("nothing to take out", edit.pointer);
+    if (at(root, edit.pointer) == nullptr) stop("nothing to take out", edit.pointer);
     return take(container(root, parent(edit.pointer)), lastName(edit.pointer));
   }
-  if (json::Value* there = walk(root, edit.pointer)) {
+  if (json::Value* there = at(root, edit.pointer)) {
     *there = tree(edit.json);
     return;
   }
@@ -145,8 +134,31 @@ std::string edited(std::string_view text, const std::vector<Edit>& edits) {
   return written(root);
 }
 
-bool resolves(json::Value& root, std::string_view pointer) {
-  return walk(root, pointer) != nullptr;
+std::string withBytes(std::string_view text, std::string_view pointer, std::string bytes) {
+  json::Value root = tree(text);
+  json::Value* there = at(root, pointer);
+  if (there == nullptr) stop("nothing stands at", pointer);
+  // A number is written as its digits stand, whatever they are.
+  *there = json::Value{json::Value::Content{json::Number{std::move(bytes)}}};
+  return written(root);
+}
+
+std::string withTwice(std::string_view text, std::string_view pointer) {
+  json::Value root = tree(text);
+  auto& members = std::get<json::Object>(container(root, parent(pointer)).content());
+  members.emplace_back(lastName(pointer), *at(root, pointer));
+  return written(root);
+}
+
+json::Value* at(json::Value& root, std::string_view pointer) {
+  json::Value* value = &root;
+  while (value != nullptr && !pointer.empty()) {
+    pointer.remove_prefix(1);
+    const std::size_t end = std::min(pointer.find('/'), pointer.size());
+    value = below(*value, unescaped(pointer.substr(0, end)));
+    pointer.remove_prefix(end);
+  }
+  return value;
 }
 
 std::string_view parent(std::string_view pointer) {

@@ -24,8 +24,14 @@ std::string written(const json::Value& value);
 /// The text with all changes made, in order; members that are not there are added at the end.
 std::string edited(std::string_view text, const std::vector<Edit>& edits);
 
-/// True if a JSON Pointer (RFC 6901) points to something.
-bool resolves(json::Value& root, std::string_view pointer);
+/// The text with these bytes at the pointer, whether they are JSON or not.
+std::string withBytes(std::string_view text, std::string_view pointer, std::string bytes);
+
+/// The text with the member of that pointer standing there twice.
+std::string withTwice(std::string_view text, std::string_view pointer);
+
+/// What a JSON Pointer (RFC 6901) points to, or nullptr.
+json::Value* at(json::Value& root, std::string_view pointer);
 
 /// The pointer without its last name.
 std::string_view parent(std::string_view pointer);

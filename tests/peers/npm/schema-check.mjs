@@ -1,10 +1,10 @@
 // Holds schemas/assessment.schema.json against the examples, against small edits that must be refused,
 // against the tables of mapping/, and against the keywords that every draft-04 validator understands.
 //
-//   node schema-check.mjs [--program FOOTBRIDGE]
+//   node schema-check.mjs [--program FOOTBRIDGE] [--valid FILE.ndjson]
 //
 // With --program each edit is given to the program too: schema and program are written apart, and what
-// the schema refuses the program has to refuse.
+// the schema refuses the program has to refuse. --valid names assessments that the program has taken.
 import { spawnSync } from 'node:child_process';
 import { readFileSync, readdirSync } from 'node:fs';
 import path from 'node:path';
@@ -12,7 +12,7 @@ import { fileURLToPath } from 'node:url';
 import { terminology } from './definitions.mjs';
 import { need, readArguments } from './peer.mjs';
 
-const { options } = readArguments(process.argv.slice(2), { withValue: ['program'] });
+const { options } = readArguments(process.argv.slice(2), { withValue: ['program', 'valid'] });
 const top = path.join(path.dirname(fileURLToPath(import.meta.url)), '..', '..', '..');
 const fileText = (...parts) => readFileSync(path.join(top, ...parts), 'utf8');
 const read = (...parts) => JSON.parse(fileText(...parts));
@@ -164,6 +164,12 @@ expect(!validate(read('examples', 'refused', 'two-pressures-in-one-box.json')), 
 const block = /```json\n([\s\S]*?)```/.exec(fileText('docs', 'input.md'))?.[1];
 expect(block && validate(JSON.parse(block)), 'the example of docs/input.md', complaint());
 
+if (options.valid) {
+  const lines = readFileSync(options.valid, 'utf8').split('\n').filter((line) => line !== '');
+  expect(lines.length > 0, 'there are assessments in the file of valid ones');
+  for (const [i, line] of lines.entries()) expect(validate(JSON.parse(line)), `${options.valid}:${i + 1}`, complaint());
+}
+
 // ---- small edits ------------------------------------------------------------
 
 const base = JSON.parse(block);
@@ -190,6 +196,7 @@ const goodEdits = [
   ['an encounter and an order', (a) => (a.encounter = a.order = { identifier: a.identifier })],
   ['fractions of a second', (a) => (a.measuredAt = '2026-10-05T10:20:00.250Z')],
   ['legs without anything', (a) => (a.legs = {})],
+  ['a name of two hundred letters of two bytes', (a) => (a.patient.family = '\u00e9'.repeat(200))],
   ['a revision', (a) => (a.revision = 2)],
 ];
 
@@ -224,6 +231,8 @@ const wrongEdits = [
   ['an instrument without kind', (a) => (a.instruments = [{ model: 'X' }])],
   ['an unknown kind of instrument', (a) => (a.instruments = [{ kind: 'laser' }])],
   ['an instrument without list', (a) => (a.instruments = { kind: 'doppler' })],
+  ['more instruments than a visit has', (a) => (a.instruments = Array(1001).fill({ kind: 'doppler' }))],
+  ['a name longer than a name is', (a) => (a.patient.family = 'x'.repeat(201))],
   ['an encounter as text', (a) => (a.encounter = '5521')],
   ['a pressure as text', ankle('112')],
   ['two pressures in one text', (a) => (a.arms.right.systolic = '120/80')],
