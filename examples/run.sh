@@ -22,7 +22,8 @@ need() {
   DEBIAN_FRONTEND=noninteractive apt-get install -y -qq "${missing[@]}" >/dev/null
 }
 
-need g++ cmake ninja-build ccache rapidjson-dev libcli11-dev libcurl4-openssl-dev libssl-dev
+need g++ cmake ninja-build ccache rapidjson-dev libcli11-dev libcurl4-openssl-dev libssl-dev \
+  libsqlite3-dev libzstd-dev libtomlplusplus-dev
 
 say "building (release)"
 cmake --preset release >/dev/null

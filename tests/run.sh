@@ -122,6 +122,7 @@ stop_servers() {
 trap stop_servers EXIT
 
 need g++ cmake ninja-build ccache rapidjson-dev libcli11-dev libcurl4-openssl-dev libssl-dev \
+  libsqlite3-dev libzstd-dev libtomlplusplus-dev \
   libgtest-dev clang-format-14 clang-tidy-14 universal-ctags python3
 need_command node nodejs npm
 need_command java default-jdk-headless

@@ -3,23 +3,11 @@
 #include "app/commands.hpp"
 #include "app/inputs.hpp"
 #include "app/report.hpp"
-#include "core/digest.hpp"
 #include "core/file.hpp"
 #include "package/bundle.hpp"
 
 namespace footbridge::app {
 namespace {
-
-/// A name for a file: what may stand in one, and enough of a digest to keep different ones apart.
-std::string fileStem(std::string_view name, std::string_view distinct) {
-  std::string out;
-  for (const char c : name.substr(0, 80)) {
-    const bool plain = (c >= 'a' && c <= 'z') || (c >= 'A' && c <= 'Z') || (c >= '0' && c <= '9') ||
-                       c == '-' || c == '_' || c == '.';
-    out += plain ? c : '-';
-  }
-  return out + "." + sha256(distinct).substr(0, 8);
-}
 
 std::string bundleStem(const Assessment& assessment) {
   const std::string name = assessment.identifier.value + ".r" + std::to_string(assessment.revision);

@@ -9,6 +9,8 @@
 #include <iterator>
 #include <system_error>
 
+#include "core/digest.hpp"
+
 namespace footbridge {
 namespace {
 
@@ -58,6 +60,10 @@ bool syncFolder(const std::filesystem::path& folder) {
   return descriptor.get() >= 0 && ::fsync(descriptor.get()) == 0;
 }
 
+std::filesystem::path folderOf(const std::filesystem::path& path) {
+  return path.has_parent_path() ? path.parent_path() : std::filesystem::path(".");
+}
+
 }  // namespace
 
 Result<std::string> readFile(const std::filesystem::path& path) {
@@ -83,9 +89,27 @@ Issues writeFileAtomically(const std::filesystem::path& path, std::string_view b
   if (::rename(temporary.c_str(), path.c_str()) != 0) {
     return {cannot("rename to", path, IssueType::NoStore)};
   }
-  const std::filesystem::path folder = path.has_parent_path() ? path.parent_path() : ".";
+  const std::filesystem::path folder = folderOf(path);
   if (!syncFolder(folder)) return {cannot("sync", folder, IssueType::NoStore)};
   return {};
+}
+
+Issues createSecretFile(const std::filesystem::path& path, std::string_view bytes) {
+  Descriptor out{::open(path.c_str(), O_WRONLY | O_CREAT | O_EXCL | O_CLOEXEC, 0600)};
+  if (out.get() < 0) return {cannot("create", path, IssueType::NoStore)};
+  const bool written = writeAll(out.get(), bytes) && ::fsync(out.get()) == 0 && out.close();
+  if (!written || !syncFolder(folderOf(path))) return {cannot("write", path, IssueType::NoStore)};
+  return {};
+}
+
+std::string fileStem(std::string_view name, std::string_view distinct) {
+  std::string out;
+  for (const char c : name.substr(0, 80)) {
+    const bool plain = (c >= 'a' && c <= 'z') || (c >= 'A' && c <= 'Z') || (c >= '0' && c <= '9') ||
+                       c == '-' || c == '_' || c == '.';
+    out += plain ? c : '-';
+  }
+  return out + "." + sha256(distinct).substr(0, 8);
 }
 
 }  // namespace footbridge

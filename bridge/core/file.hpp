@@ -16,4 +16,11 @@ Result<std::string> readFile(const std::filesystem::path& path);
 /// there whole or not at all. An empty list means it is done (IssueType NoStore otherwise).
 Issues writeFileAtomically(const std::filesystem::path& path, std::string_view bytes);
 
+/// Writes a file that only this user may read and that must not be there yet, durably.
+Issues createSecretFile(const std::filesystem::path& path, std::string_view bytes);
+
+/// A name for a file: what of `name` may stand in one, and enough of a digest of `distinct` to keep
+/// different ones apart.
+std::string fileStem(std::string_view name, std::string_view distinct);
+
 }  // namespace footbridge
