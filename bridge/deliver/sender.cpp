@@ -1,0 +1,319 @@
+#include "deliver/sender.hpp"
+
+#include <poll.h>
+
+#include <algorithm>
+#include <mutex>
+#include <unordered_map>
+
+#include "deliver/judge.hpp"
+#include "deliver/transport.hpp"
+
+namespace footbridge::deliver {
+namespace {
+
+using outbox::Mark;
+using std::chrono::milliseconds;
+
+constexpr std::size_t kMarksAtOnce = 64;     ///< settled in one transaction
+constexpr milliseconds kMarksWait{20};       ///< or what came within this time
+constexpr milliseconds kLongestWait{1'000};  ///< between looks at the clock
+
+outbox::Time timeOf(Moment moment) { return std::chrono::time_point_cast<milliseconds>(moment); }
+
+/// The search that finds the report of a bundle: what its conditional create asks for.
+std::string reportQuery(std::string_view bundle) {
+  constexpr std::string_view kBefore = "\"url\":\"DiagnosticReport\",\"ifNoneExist\":\"";
+  const std::size_t begin = bundle.find(kBefore);
+  if (begin == std::string_view::npos) return {};
+  const std::string_view rest = bundle.substr(begin + kBefore.size());
+  return "/DiagnosticReport?" + std::string(rest.substr(0, rest.find('"')));
+}
+
+outbox::State stateFor(Act act) {
+  switch (act) {
+    case Act::Done:
+      return outbox::State::Delivered;
+    case Act::Refuse:
+      return outbox::State::Refused;
+    case Act::Hold:
+    case Act::Renew:
+      return outbox::State::Held;
+    default:
+      return outbox::State::Ready;
+  }
+}
+
+}  // namespace
+
+struct Sender::State {
+  config::Server server;
+  outbox::Outbox& outbox;
+  std::function<void(const Event&)> tell;
+  int stopDescriptor;
+  Transport transport;
+  Pace pace;
+  Patience patience;
+  Lanes lanes;
+  std::unordered_map<std::int64_t, Job> flying;
+  std::vector<Mark> marks;
+  std::vector<Event> events;
+  Moment oldestMark{};
+  std::string bearer;
+  Outcome outcome;
+
+  std::mutex mutex;  ///< around the two below
+  std::vector<Job> given;
+  bool finished = false;
+
+  State(const config::Server& where, Patience how, outbox::Outbox& from,
+        std::function<void(const Event&)> teller, int stop)
+      : server(where),
+        outbox(from),
+        tell(std::move(teller)),
+        stopDescriptor(stop),
+        transport(where, stop),
+        pace(how, where.connections, std::chrono::system_clock::now()),
+        patience(std::move(how)) {}
+
+  bool takeGiven();
+  bool stopAsked() const;
+  void startDue(Moment now);
+  bool fetch(Job& job);
+  void start(Job job);
+  void settle(const Answer& answer, Moment now);
+  void decide(Job job, Verdict verdict, const Answer& answer, Moment now);
+  void mark(const Job& job, const Verdict& verdict, outbox::State state, long status, Moment now);
+  void saveMarks(Moment now);
+  bool goesOn(bool more, Moment now);
+  milliseconds waitTime(Moment now) const;
+  void drain();
+  void refreshBearer();
+};
+
+bool Sender::State::takeGiven() {
+  std::vector<Job> jobs;
+  bool more = false;
+  {
+    const std::scoped_lock lock(mutex);
+    jobs.swap(given);
+    more = !finished;
+  }
+  for (Job& job : jobs) lanes.add(std::move(job));
+  return more;
+}
+
+bool Sender::State::stopAsked() const {
+  pollfd asked{stopDescriptor, POLLIN, 0};
+  return stopDescriptor >= 0 && ::poll(&asked, 1, 0) == 1;
+}
+
+/// Gets the bundle from the outbox if it did not come along. One that cannot be read is held.
+bool Sender::State::fetch(Job& job) {
+  if (!job.bundle.empty()) return true;
+  Result<std::string> bundle = outbox.payload(job.id);
+  if (bundle) {
+    job.bundle = *std::move(bundle);
+    return true;
+  }
+  const Issue& issue = bundle.issues().front();
+  if (issue.type == IssueType::NoStore) {
+    outcome.failures = bundle.issues();
+    return false;
+  }
+  Verdict verdict;
+  verdict.reason = issue.text + " " + issue.mend;
+  mark(job, verdict, outbox::State::Held, 0, std::chrono::system_clock::now());
+  return false;
+}
+
+void Sender::State::start(Job job) {
+  Request request;
+  request.tag = job.id;
+  request.id = "row-" + std::to_string(job.id) + "-" + std::to_string(job.attempts + 1);
+  request.bearer = bearer;
+  if (job.step == outbox::Step::Confirm) {
+    request.path = reportQuery(job.bundle);
+  } else {
+    request.method = "POST";
+    request.body = std::move(job.bundle);
+  }
+  job.bundle.clear();
+  flying.emplace(job.id, std::move(job));
+  transport.start(std::move(request));
+}
+
+void Sender::State::startDue(Moment now) {
+  while (outcome.failures.empty() && flying.size() < pace.allowed(now)) {
+    std::optional<Job> job = lanes.next(now);
+    if (!job) return;
+    if (fetch(*job)) {
+      start(*std::move(job));
+    } else {
+      lanes.done(*job);
+    }
+  }
+}
+
+void Sender::State::refreshBearer() {
+  if (server.bearerFile.empty()) return;
+  const Result<std::string> token = readBearer(server.bearerFile);
+  if (token) bearer = *token;
+  if (!token) outcome.because = token.issues().front().text;
+}
+
+void Sender::State::mark(const Job& job, const Verdict& verdict, outbox::State state, long status,
+                         Moment now) {
+  if (marks.empty()) oldestMark = now;
+  const bool receipt = !verdict.stored.empty() || state == outbox::State::Delivered;
+  marks.push_back({job.id, state, job.step, job.attempts, timeOf(job.due), verdict.reason,
+                   receipt ? receiptOf(verdict, status) : ""});
+  events.push_back(
+      {job.id, state, job.attempts, verdict.reason, verdict.created(), verdict.present()});
+}
+
+void Sender::State::settle(const Answer& answer, Moment now) {
+  auto node = flying.extract(answer.tag);
+  Job job = std::move(node.mapped());
+  const std::string_view sentAs =
+      server.strategy == config::Strategy::Batch ? "batch" : "transaction";
+  Verdict verdict = job.step == outbox::Step::Confirm
+                        ? judgeSearch(answer)
+                        : judge(answer, static_cast<std::size_t>(job.resources), sentAs);
+  decide(std::move(job), std::move(verdict), answer, now);
+}
+
+void Sender::State::decide(Job job, Verdict verdict, const Answer& answer, Moment now) {
+  if (verdict.act == Act::Renew && !job.renewed && !server.bearerFile.empty()) {
+    job.renewed = true;
+    refreshBearer();
+    job.due = now;
+    lanes.again(std::move(job));
+    return;
+  }
+  pace.note(verdict, answer.retryAfter, now);
+  ++job.attempts;
+  if (verdict.act == Act::Confirm) {
+    job.step = outbox::Step::Confirm;
+    job.attempts = 1;
+  }
+  if (verdict.act == Act::RetryBounded && job.attempts >= kBoundedTries) verdict.act = Act::Hold;
+  const outbox::State state = stateFor(verdict.act);
+  if (state == outbox::State::Ready) {
+    job.due = now + std::max<milliseconds>(pace.wait(job.attempts),
+                                           answer.retryAfter.value_or(std::chrono::seconds(0)));
+    mark(job, verdict, state, answer.status, now);
+    lanes.again(std::move(job));
+    return;
+  }
+  mark(job, verdict, state, answer.status, now);
+  lanes.done(job);
+}
+
+/// Group commit: marks of several answers in one transaction.
+void Sender::State::saveMarks(Moment now) {
+  if (marks.empty() || !outcome.failures.empty()) return;
+  const bool busy = !flying.empty() && outcome.failures.empty();
+  if (busy && marks.size() < kMarksAtOnce && now - oldestMark < kMarksWait) return;
+  outcome.failures = outbox.settle(marks, timeOf(now));
+  if (!outcome.failures.empty()) return;
+  for (const Event& event : events) {
+    outcome.delivered += event.state == outbox::State::Delivered ? 1U : 0U;
+    outcome.refused += event.state == outbox::State::Refused ? 1U : 0U;
+    outcome.held += event.state == outbox::State::Held ? 1U : 0U;
+    tell(event);
+  }
+  marks.clear();
+  events.clear();
+}
+
+/// False when the run should end; `outcome.because` then says why, if something is left.
+bool Sender::State::goesOn(bool more, Moment now) {
+  if (!outcome.failures.empty()) return false;
+  if (stopAsked()) {
+    outcome.stopped = true;
+    outcome.because = "Told to stop.";
+    return false;
+  }
+  if (pace.faulty()) {
+    outcome.because = "The destination itself is at fault: nothing more was sent.";
+    return false;
+  }
+  if (lanes.empty() && flying.empty()) {
+    pace.idle(now);
+    return more;
+  }
+  const Moment next = std::max(lanes.nextDue(), pace.pausedUntil());
+  if (flying.empty() && !lanes.empty() && pace.exhausted(now, next)) {
+    outcome.because = "No progress for too long, or none to be expected soon.";
+    return false;
+  }
+  return true;
+}
+
+milliseconds Sender::State::waitTime(Moment now) const {
+  if (!marks.empty()) return kMarksWait;
+  const Moment next = std::max(lanes.nextDue(), pace.pausedUntil());
+  if (next <= now) return flying.empty() ? milliseconds(0) : kLongestWait;
+  if (next - now >= kLongestWait) return kLongestWait;
+  return std::chrono::ceil<milliseconds>(next - now);
+}
+
+/// Lets what is under way end, within the grace; the rest is left ready.
+void Sender::State::drain() {
+  const Moment end = std::chrono::system_clock::now() + patience.graceAtStop;
+  transport.ignoreStop();
+  while (!flying.empty() && std::chrono::system_clock::now() < end) {
+    for (const Answer& answer : transport.wait(milliseconds(100))) {
+      settle(answer, std::chrono::system_clock::now());
+    }
+  }
+  outcome.left = flying.size();
+  flying.clear();
+  saveMarks(std::chrono::system_clock::now());
+}
+
+Sender::Sender(const config::Server& server, Patience patience, outbox::Outbox& outbox,
+               std::function<void(const Event&)> tell, int stopDescriptor)
+    : state_(std::make_unique<State>(server, std::move(patience), outbox, std::move(tell),
+                                     stopDescriptor)) {}
+
+Sender::~Sender() = default;
+
+void Sender::give(std::vector<Job> jobs) {
+  {
+    const std::scoped_lock lock(state_->mutex);
+    std::move(jobs.begin(), jobs.end(), std::back_inserter(state_->given));
+  }
+  state_->transport.wake();
+}
+
+void Sender::finish() {
+  {
+    const std::scoped_lock lock(state_->mutex);
+    state_->finished = true;
+  }
+  state_->transport.wake();
+}
+
+Outcome Sender::run() {
+  State& s = *state_;
+  s.refreshBearer();
+  while (true) {
+    const bool more = s.takeGiven();
+    const Moment now = std::chrono::system_clock::now();
+    s.saveMarks(now);
+    if (!s.goesOn(more, now)) break;
+    s.startDue(now);
+    for (const Answer& answer : s.transport.wait(s.waitTime(now))) {
+      s.settle(answer, std::chrono::system_clock::now());
+    }
+  }
+  s.drain();
+  s.takeGiven();
+  s.outcome.left += s.lanes.size();
+  s.outcome.unreachable = s.pace.unreachable();
+  return s.outcome;
+}
+
+}  // namespace footbridge::deliver
