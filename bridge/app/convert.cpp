@@ -3,16 +3,12 @@
 #include "app/commands.hpp"
 #include "app/inputs.hpp"
 #include "app/report.hpp"
+#include "app/stems.hpp"
 #include "core/file.hpp"
 #include "package/bundle.hpp"
 
 namespace footbridge::app {
 namespace {
-
-std::string bundleStem(const Assessment& assessment) {
-  const std::string name = assessment.identifier.value + ".r" + std::to_string(assessment.revision);
-  return fileStem(name, assessment.identifier.system + "|" + name);
-}
 
 /// Where bundles and what was set aside go.
 class Sink {
@@ -21,7 +17,7 @@ class Sink {
       : options_(options), world_(world), writer_(world.tables, options.bundle) {}
 
   void take(const intake::Text& text, const Outcome& outcome) {
-    if (!options_.quiet || outcome.refused()) speak(outcome);
+    if (!options_.quiet || outcome.refused()) printOutcome(world_.err, outcome);
     bytes_.clear();
     if (outcome.refused()) return setAside(text, outcome);
     writer_.append(bytes_, outcome.assessment, outcome.findings, outcome.issues);
@@ -29,36 +25,31 @@ class Sink {
     if (options_.out.empty()) {
       world_.out << bytes_;
     } else {
-      store(options_.out / (bundleStem(outcome.assessment) + ".json"), bytes_);
+      store(options_.out /
+                (bundleStem(outcome.assessment.identifier, outcome.assessment.revision) + ".json"),
+            bytes_);
     }
   }
 
   bool failed() const { return failed_; }
 
  private:
-  void speak(const Outcome& outcome) {
-    printVerdict(world_.err, outcome);
-    for (const Issue& issue : outcome.issues) {
-      if (issue.severity != Severity::Information) printIssue(world_.err, issue);
-    }
-  }
-
   void setAside(const intake::Text& text, const Outcome& outcome) {
     if (options_.out.empty()) return;
-    const std::string stem =
-        fileStem(std::filesystem::path(outcome.name).filename().string(), text.bytes);
-    store(options_.out / "set-aside" / (stem + ".json"), text.bytes);
-    store(options_.out / "set-aside" / (stem + ".issues.json"),
-          operationOutcome(outcome.issues) + "\n");
+    note(keepSetAside(options_.out / "set-aside", text, outcome));
+  }
+
+  void note(const Issues& issues) {
+    for (const Issue& issue : issues) {
+      printIssue(world_.err, issue);
+      failed_ = true;
+    }
   }
 
   void store(const std::filesystem::path& path, std::string_view bytes) {
     std::error_code ignored;  // if it failed, so does the write, which says why
     std::filesystem::create_directories(path.parent_path(), ignored);
-    for (const Issue& issue : writeFileAtomically(path, bytes)) {
-      printIssue(world_.err, issue);
-      failed_ = true;
-    }
+    note(writeFileAtomically(path, bytes));
   }
 
   const ConvertOptions& options_;

@@ -17,6 +17,7 @@ using std::chrono::milliseconds;
 
 constexpr std::size_t kMarksAtOnce = 64;     ///< settled in one transaction
 constexpr milliseconds kMarksWait{20};       ///< or what came within this time
+constexpr std::size_t kCarried = 64;         ///< bundles kept in memory; others are fetched
 constexpr milliseconds kLongestWait{1'000};  ///< between looks at the clock
 
 outbox::Time timeOf(Moment moment) { return std::chrono::time_point_cast<milliseconds>(moment); }
@@ -62,7 +63,8 @@ struct Sender::State {
   std::string bearer;
   Outcome outcome;
 
-  std::mutex mutex;  ///< around the two below
+  std::mutex mutex;         ///< around the three below
+  std::size_t carried = 0;  ///< bundles in memory that are not under way
   std::vector<Job> given;
   bool finished = false;
 
@@ -147,6 +149,10 @@ void Sender::State::startDue(Moment now) {
   while (outcome.failures.empty() && flying.size() < pace.allowed(now)) {
     std::optional<Job> job = lanes.next(now);
     if (!job) return;
+    if (!job->bundle.empty()) {
+      const std::scoped_lock lock(mutex);
+      --carried;
+    }
     if (fetch(*job)) {
       start(*std::move(job));
     } else {
@@ -283,7 +289,12 @@ Sender::~Sender() = default;
 void Sender::give(std::vector<Job> jobs) {
   {
     const std::scoped_lock lock(state_->mutex);
-    std::move(jobs.begin(), jobs.end(), std::back_inserter(state_->given));
+    for (Job& job : jobs) {
+      const bool room = state_->carried < kCarried;
+      if (!room) std::string().swap(job.bundle);
+      state_->carried += room && !job.bundle.empty() ? 1U : 0U;
+      state_->given.push_back(std::move(job));
+    }
   }
   state_->transport.wake();
 }

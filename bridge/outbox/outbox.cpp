@@ -121,7 +121,7 @@ class Adder {
 
   Added add(const Entry& entry, const Sealed& sealed, Time now) {
     known_.blob(1, sealed.key);
-    Added out{Added::How::New, State::Ready, 0, now};
+    Added out{Added::How::New, State::Ready, 0, now, sealed.lane, sealed.visit};
     bool dropped = false;
     if (known_.step()) {
       out.id = known_.integer(0);
@@ -143,14 +143,14 @@ class Adder {
     insert_.bind(7, entry.resources).bind(8, count(now));
     insert_.blob(9, sealed.label).blob(10, sealed.body).step();
     insert_.reset();
-    return {Added::How::New, State::Ready, database_.lastId(), now};
+    return {Added::How::New, State::Ready, database_.lastId(), now, sealed.lane, sealed.visit};
   }
 
   Added revive(std::int64_t id, const Entry& entry, const Sealed& sealed, Time now) {
     revive_.bind(1, id).blob(2, sealed.digest).bind(3, entry.resources).bind(4, count(now));
     revive_.blob(5, sealed.label).blob(6, sealed.body).step();
     revive_.reset();
-    return {Added::How::New, State::Ready, id, now};
+    return {Added::How::New, State::Ready, id, now, sealed.lane, sealed.visit};
   }
 
   Statement known_;

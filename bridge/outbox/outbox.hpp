@@ -58,7 +58,9 @@ struct Added {
   How how = How::New;
   State state = State::Ready;
   std::int64_t id = 0;
-  Time since{};  ///< of `state`
+  Time since{};      ///< of `state`
+  std::string lane;  ///< see Row
+  std::string visit;
 };
 
 /// A row as people and the sender see it, without its payload.
