@@ -50,7 +50,7 @@ inline constexpr std::array kBackOff{
     std::chrono::milliseconds(60'000),  std::chrono::milliseconds(300'000),
     std::chrono::milliseconds(900'000), std::chrono::milliseconds(3'600'000)};
 
-inline constexpr int kBoundedTries = 8;       ///< of a bundle under RetryBounded; our choice
+inline constexpr int kBoundedTries = 8;       ///< RetryBounded in a row until a person; our choice
 inline constexpr int kBreakerFailures = 5;    ///< passing faults in a row until a pause; our choice
 inline constexpr int kDestinationFaults = 3;  ///< in a row until nothing more is sent; our choice
 

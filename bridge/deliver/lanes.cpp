@@ -11,6 +11,7 @@ Job jobOf(const outbox::Row& row) {
   out.visit = row.visit;
   out.revision = row.revision;
   out.attempts = row.attempts;
+  out.strikes = row.strikes;
   out.resources = row.resources;
   out.step = row.step;
   out.due = row.due;

@@ -19,6 +19,7 @@ struct Job {
   std::string visit;
   std::int32_t revision = 1;
   std::int32_t attempts = 0;
+  std::int32_t strikes = 0;  ///< see outbox::Row
   std::int32_t resources = 0;
   outbox::Step step = outbox::Step::Send;
   Moment due{};

@@ -173,7 +173,7 @@ void Sender::State::mark(const Job& job, const Verdict& verdict, outbox::State s
   if (marks.empty()) oldestMark = now;
   const bool receipt = !verdict.stored.empty() || state == outbox::State::Delivered;
   marks.push_back({job.id, state, job.step, job.attempts, timeOf(job.due), verdict.reason,
-                   receipt ? receiptOf(verdict, status) : ""});
+                   receipt ? receiptOf(verdict, status) : "", job.strikes});
   events.push_back(
       {job.id, state, job.attempts, verdict.reason, verdict.created(), verdict.present()});
 }
@@ -203,7 +203,8 @@ void Sender::State::decide(Job job, Verdict verdict, const Answer& answer, Momen
     job.step = outbox::Step::Confirm;
     job.attempts = 1;
   }
-  if (verdict.act == Act::RetryBounded && job.attempts >= kBoundedTries) verdict.act = Act::Hold;
+  job.strikes = verdict.act == Act::RetryBounded ? job.strikes + 1 : 0;
+  if (job.strikes >= kBoundedTries) verdict.act = Act::Hold;
   const outbox::State state = stateFor(verdict.act);
   if (state == outbox::State::Ready) {
     job.due = now + std::max<milliseconds>(pace.wait(job.attempts),
@@ -323,7 +324,7 @@ Outcome Sender::run() {
   s.drain();
   s.takeGiven();
   s.outcome.left += s.lanes.size();
-  s.outcome.unreachable = s.pace.unreachable();
+  s.outcome.unreachable = s.outcome.left > 0 && s.pace.unreachable();
   return s.outcome;
 }
 

@@ -26,7 +26,7 @@ struct Outcome {
   std::size_t refused = 0;
   std::size_t held = 0;
   std::size_t left = 0;      ///< still ready
-  bool unreachable = false;  ///< and nothing was ever answered
+  bool unreachable = false;  ///< something is left and nothing was ever answered
   bool stopped = false;      ///< by a signal
   std::string because;       ///< why it ended with something left, "" otherwise
   Issues failures;           ///< of the outbox: then nothing more was sent

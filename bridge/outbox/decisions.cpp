@@ -54,7 +54,9 @@ Issues Outbox::retry(std::int64_t id, Time now) {
   const std::scoped_lock lock(state_->mutex);
   if (state_->overtaken(row->visit, row->revision)) return {overtakenIssue(*row)};
   return state_->transaction([&] {
-    state_->database.prepare("UPDATE delivery SET attempts=0 WHERE id=?1").bind(1, id).step();
+    state_->database.prepare("UPDATE delivery SET attempts=0, strikes=0 WHERE id=?1")
+        .bind(1, id)
+        .step();
     state_->changeState(id, State::Ready, row->reason, now);
   });
 }
@@ -68,7 +70,9 @@ Issues Outbox::release(std::int64_t id, Time now) {
   const std::scoped_lock lock(state_->mutex);
   if (state_->overtaken(row->visit, row->revision)) return {overtakenIssue(*row)};
   return state_->transaction([&] {
-    state_->database.prepare("UPDATE delivery SET attempts=0 WHERE id=?1").bind(1, id).step();
+    state_->database.prepare("UPDATE delivery SET attempts=0, strikes=0 WHERE id=?1")
+        .bind(1, id)
+        .step();
     state_->changeState(id, State::Ready, row->reason, now);
   });
 }

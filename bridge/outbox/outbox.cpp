@@ -15,7 +15,7 @@ constexpr std::array<std::string_view, 4> kStates{"ready", "delivered", "refused
 
 constexpr std::string_view kColumns =
     "SELECT id, destination, revision, lane, visit, state, step, dropped, attempts, resources, due,"
-    " created, changed, reason, receipt, body IS NOT NULL, label, key FROM delivery ";
+    " created, changed, reason, receipt, body IS NOT NULL, label, key, strikes FROM delivery ";
 
 /// An entry with everything that can be made before the store is locked.
 struct Sealed {
@@ -82,6 +82,7 @@ Row readRow(const Statement& from, Packer& packer) {
     row.receipt = packer.unpack(from.bytes(14), contextOf("receipt", row.id)).value_or("");
   }
   row.payloadKept = from.integer(15) != 0;
+  row.strikes = static_cast<std::int32_t>(from.integer(18));
   readLabel(row, packer.unpack(from.bytes(16), "label/" + from.bytes(17)).value_or("{}"));
   return row;
 }
@@ -115,7 +116,8 @@ class Adder {
             " state, due, created, changed, label, body)"
             " VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, 'ready', ?8, ?8, ?8, ?9, ?10)")),
         revive_(database.prepare(
-            "UPDATE delivery SET state='ready', step='send', dropped=0, attempts=0, digest=?2,"
+            "UPDATE delivery SET state='ready', step='send', dropped=0, attempts=0, strikes=0, "
+            "digest=?2,"
             " resources=?3, due=?4, changed=?4, label=?5, body=?6, reason=NULL WHERE id=?1")),
         database_(database) {}
 
@@ -227,11 +229,12 @@ Issues Outbox::settle(std::span<const Mark> marks, Time now) {
   return state_->transaction([&] {
     Statement update = state_->database.prepare(
         "UPDATE delivery SET state=?2, step=?3, attempts=?4, due=?5, changed=?6, reason=?7,"
-        " receipt=?8 WHERE id=?1");
+        " receipt=?8, strikes=?9 WHERE id=?1");
     for (const Mark& mark : marks) {
       update.bind(1, mark.id).text(2, word(mark.state));
       update.text(3, mark.step == Step::Send ? "send" : "confirm");
       update.bind(4, mark.attempts).bind(5, count(mark.due)).bind(6, count(now));
+      update.bind(9, mark.strikes);
       if (!mark.reason.empty()) {
         update.blob(7, state_->markPacker.pack(mark.reason, contextOf("reason", mark.id)));
       }

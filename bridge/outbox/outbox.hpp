@@ -76,6 +76,7 @@ struct Row {
   Step step = Step::Send;
   bool dropped = false;  ///< refused by a person, not by the destination
   std::int32_t attempts = 0;
+  std::int32_t strikes = 0;  ///< answers in a row after which not everything may be tried for ever
   std::int32_t resources = 0;
   Time due{};
   Time created{};
@@ -94,6 +95,7 @@ struct Mark {
   Time due{};
   std::string reason;
   std::string receipt;
+  std::int32_t strikes = 0;
 };
 
 /// Which rows; empty parts do not narrow.

@@ -26,6 +26,7 @@ CREATE TABLE delivery (
   step TEXT NOT NULL DEFAULT 'send' CHECK (step IN ('send', 'confirm')),
   dropped INTEGER NOT NULL DEFAULT 0,
   attempts INTEGER NOT NULL DEFAULT 0,
+  strikes INTEGER NOT NULL DEFAULT 0,
   due INTEGER NOT NULL,
   created INTEGER NOT NULL,
   changed INTEGER NOT NULL,
