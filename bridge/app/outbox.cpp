@@ -22,7 +22,10 @@ std::string spokenTime(outbox::Time time) {
 }
 
 std::string isoTime(outbox::Time time) {
-  return text(Instant{std::chrono::floor<std::chrono::seconds>(time), 0});
+  const auto seconds = std::chrono::floor<std::chrono::seconds>(time);
+  std::string thousandths = std::to_string(1'000 + (time - seconds).count());
+  thousandths[0] = '.';
+  return text(Instant{seconds, 0}).insert(19, thousandths);
 }
 
 void appendRow(json::Writer& out, const Row& row) {
@@ -46,7 +49,8 @@ std::string jsonRow(const Row& row) {
 
 std::string stateText(const Row& row) {
   if (row.dropped) return "dropped";
-  if (row.step == outbox::Step::Confirm) return std::string(outbox::word(row.state)) + ", unconfirmed";
+  if (row.step == outbox::Step::Confirm)
+    return std::string(outbox::word(row.state)) + ", unconfirmed";
   return std::string(outbox::word(row.state));
 }
 
