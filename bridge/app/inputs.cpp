@@ -5,6 +5,8 @@
 #include <iostream>
 #include <system_error>
 
+#include "app/repeats.hpp"
+
 namespace footbridge::app {
 namespace {
 
@@ -15,10 +17,11 @@ bool isLines(const InputOptions& options, const std::string& name) {
 }
 
 void walk(std::istream& in, const std::string& name, intake::Layout layout,
-          const Pipeline& pipeline, const Use& use, Tally& tally) {
+          const Pipeline& pipeline, Repeats& repeats, const Use& use, Tally& tally) {
   intake::Texts texts(in, name, layout);
   while (const std::optional<intake::Text> text = texts.next()) {
-    const Outcome outcome = pipeline.run(*text);
+    Outcome outcome = pipeline.run(*text);
+    repeats.note(*text, outcome);
     ++(outcome.refused() ? tally.setAside : tally.accepted);
     use(*text, outcome);
   }
@@ -38,13 +41,14 @@ Outcome unopened(const std::string& name) {
 
 Tally forEachOutcome(const InputOptions& options, World& world, const Use& use) {
   const Pipeline pipeline(world.tables, world.now);
+  Repeats repeats(world.tables);
   Tally tally;
   const std::vector<std::string> standard{"-"};
   for (const std::string& name : options.inputs.empty() ? standard : options.inputs) {
     const intake::Layout layout =
         isLines(options, name) ? intake::Layout::Lines : intake::Layout::Detect;
     if (name == "-") {
-      walk(world.in, "standard input", layout, pipeline, use, tally);
+      walk(world.in, "standard input", layout, pipeline, repeats, use, tally);
       continue;
     }
     std::error_code ignored;
@@ -52,7 +56,7 @@ Tally forEachOutcome(const InputOptions& options, World& world, const Use& use) 
     errno = EISDIR;
     if (!std::filesystem::is_directory(name, ignored)) file.open(name, std::ios::binary);
     if (file.is_open()) {
-      walk(file, name, layout, pipeline, use, tally);
+      walk(file, name, layout, pipeline, repeats, use, tally);
     } else {
       ++tally.setAside;
       use({name, {}, {}}, unopened(name));

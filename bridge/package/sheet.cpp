@@ -190,8 +190,13 @@ void openEntry(std::string& out, const Sheet& sheet, std::string_view type, cons
   out += ']';
 }
 
+// A first revision creates what is not there. A later one replaces what is: a conditional update
+// creates as well. An instrument is not revised with the visit.
 void closeEntry(std::string& out, const Sheet& sheet, std::string_view type, const Uuid& uuid) {
-  ((out += "},\"request\":{\"method\":\"POST\",\"url\":\"") += type) += "\",\"ifNoneExist\":\"";
+  const bool update = sheet.assessment.revision > 1 && type != "Device";
+  out += update ? "},\"request\":{\"method\":\"PUT\",\"url\":\""
+                : "},\"request\":{\"method\":\"POST\",\"url\":\"";
+  (out += type) += update ? "?" : "\",\"ifNoneExist\":\"";
   ((out += "identifier=") += searchValue(identifierSystem(sheet.tables, type))) += "%7C";
   (out += view(uuid)) += "\"}}";
 }
@@ -209,7 +214,7 @@ Sheet makeSheet(const Assessment& assessment, const Findings& findings, const Is
   for (const Instrument& instrument : assessment.instruments) {
     sheet.instruments.push_back(instrumentUuid(instrument, uuids));
   }
-  sheet.status = assessment.status == Status::Final ? "final" : "preliminary";
+  sheet.status = word(assessment.status);
   sheet.subject = subjectOf(sheet);
   sheet.common = commonOf(sheet);
   sheet.when = spoken(assessment.measuredAt);

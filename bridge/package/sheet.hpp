@@ -78,7 +78,8 @@ void appendParty(std::string& out, std::string_view type, const Party& party);
 void appendIdentifier(std::string& out, const Identifier& identifier);
 
 /// Opens an entry up to and including the identifier of the resource, with the narrative;
-/// closeEntry() ends resource and entry with a conditional create by that identifier.
+/// closeEntry() ends resource and entry with a conditional create by that identifier, or with a
+/// conditional update if this is a later revision of the assessment.
 void openEntry(std::string& out, const Sheet& sheet, std::string_view type, const Uuid& uuid,
                std::string_view narrativeXhtml);
 void closeEntry(std::string& out, const Sheet& sheet, std::string_view type, const Uuid& uuid);
