@@ -17,6 +17,7 @@
 #include "deliver/sender.hpp"
 #include "deliver/stop_signal.hpp"
 #include "package/bundle.hpp"
+#include "package/retract.hpp"
 
 namespace footbridge::app {
 namespace {
@@ -60,6 +61,7 @@ struct Run {
   const deliver::StopSignal& stop;
   Receipts receipts;
   std::size_t setAside = 0;
+  std::size_t heldAtOnce = 0;
   Issues failures;
 };
 
@@ -81,16 +83,7 @@ class Queue {
       append(run_.failures, keepSetAside(run_.config.data / "set-aside", text, outcome));
       return;
     }
-    const Assessment& a = outcome.assessment;
-    const Identifier& patient = a.patient.identifiers.front();
-    std::string bundle;
-    bundle.reserve(last_ + last_ / 4);
-    writer_.append(bundle, a, outcome.findings, outcome.issues);
-    last_ = bundle.size();
-    const std::int32_t entries = entriesOf(bundle);
-    entries_.push_back({run_.to.name, a.identifier.system, a.identifier.value, a.revision,
-                        patient.system + "|" + patient.value, a.sourceDigest, std::move(bundle),
-                        entries});
+    push(outcome);
     if (entries_.size() >= kGroup) store();
   }
 
@@ -109,14 +102,69 @@ class Queue {
         run_.receipts.queued(how, sent);
         continue;
       }
+      if (!holds_[i].empty()) {
+        hold(how, sent, holds_[i]);
+        continue;
+      }
       run_.receipts.know(how.id, sent);
       jobs.push_back(jobFor(entries_[i], how));
     }
     entries_.clear();
+    holds_.clear();
     give_(std::move(jobs));
   }
 
  private:
+  void push(const Outcome& outcome) {
+    const Assessment& a = outcome.assessment;
+    const Identifier& patient = a.patient.identifiers.front();
+    std::string bundle;
+    bundle.reserve(last_ + last_ / 4);
+    writer_.append(bundle, a, outcome.findings, outcome.issues);
+    last_ = bundle.size();
+    outbox::Entry entry{run_.to.name,
+                        a.identifier.system,
+                        a.identifier.value,
+                        a.revision,
+                        patient.system + "|" + patient.value,
+                        a.sourceDigest,
+                        std::move(bundle),
+                        0};
+    std::string hold;
+    if (a.revision > 1) hold = retract(entry);
+    entry.resources = entriesOf(entry.bundle);
+    entries_.push_back(std::move(entry));
+    holds_.push_back(std::move(hold));
+  }
+
+  /// Adds to a correction what it has to withdraw. If that cannot be known, the reason to hold it.
+  std::string retract(outbox::Entry& entry) {
+    store();  // the earlier revision may be among those that wait to be stored
+    if (!run_.failures.empty()) return {};
+    const Result<std::optional<outbox::Row>> earlier = run_.outbox.earlier(entry);
+    if (!earlier) run_.failures = earlier.issues();
+    if (!earlier || !*earlier) return {};
+    const Result<std::string> before = run_.outbox.payload((*earlier)->id);
+    const Result<std::string> both =
+        before ? package::withRetractions(entry.bundle, *before) : before;
+    if (both) {
+      entry.bundle = *both;
+      return {};
+    }
+    return "What revision " + std::to_string((*earlier)->revision) +
+           " said and this one does not cannot be withdrawn: " + both.issues().front().text +
+           " Compare the two in the record, then release this one.";
+  }
+
+  void hold(const outbox::Added& added, const Sent& sent, const std::string& why) {
+    const outbox::Mark mark{added.id, outbox::State::Held, outbox::Step::Send, 0, clockTime(), why,
+                            ""};
+    append(run_.failures, run_.outbox.settle({&mark, 1}, clockTime()));
+    run_.receipts.know(added.id, sent);
+    run_.receipts.tell({added.id, outbox::State::Held, 0, why, 0, 0});
+    ++run_.heldAtOnce;
+  }
+
   static Job jobFor(outbox::Entry& entry, const outbox::Added& how) {
     Job job;
     job.id = how.id;
@@ -132,6 +180,7 @@ class Queue {
   Give give_;
   package::BundleWriter writer_;
   std::vector<outbox::Entry> entries_;
+  std::vector<std::string> holds_;  ///< for each entry why it is held at once, or ""
   std::size_t last_ = 0;
 };
 
@@ -286,7 +335,9 @@ deliver::Outcome toFolder(Run& run) {
   return out;
 }
 
-int conclude(Run& run, const deliver::Outcome& out) {
+int conclude(Run& run, const deliver::Outcome& ended) {
+  deliver::Outcome out = ended;
+  out.held += run.heldAtOnce;
   append(run.failures, out.failures);
   run.world.out.flush();
   std::ostream& err = run.world.err;
@@ -321,7 +372,7 @@ int send(const SendOptions& options, World& world) {
   if (!outbox) return refuse(outbox.issues(), world, kOwnFailure);
   const auto erased = outbox->erasePayloads(clockTime() - config->keepDelivered);
   if (!erased) return refuse(erased.issues(), world, kOwnFailure);
-  Run run{options, world, *config, *to, *outbox, stop, {options, world}, 0, {}};
+  Run run{options, world, *config, *to, *outbox, stop, {options, world}, 0, 0, {}};
   const deliver::Outcome out = to->kind == config::Kind::Server ? toServer(run) : toFolder(run);
   return conclude(run, out);
 }

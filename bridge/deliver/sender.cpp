@@ -22,13 +22,16 @@ constexpr milliseconds kLongestWait{1'000};  ///< between looks at the clock
 
 outbox::Time timeOf(Moment moment) { return std::chrono::time_point_cast<milliseconds>(moment); }
 
-/// The search that finds the report of a bundle: what its conditional create asks for.
+/// The search that finds the report of a bundle: what its conditional create or update asks for.
 std::string reportQuery(std::string_view bundle) {
-  constexpr std::string_view kBefore = "\"url\":\"DiagnosticReport\",\"ifNoneExist\":\"";
-  const std::size_t begin = bundle.find(kBefore);
-  if (begin == std::string_view::npos) return {};
-  const std::string_view rest = bundle.substr(begin + kBefore.size());
-  return "/DiagnosticReport?" + std::string(rest.substr(0, rest.find('"')));
+  for (const std::string_view before : {"\"url\":\"DiagnosticReport\",\"ifNoneExist\":\"",
+                                        "\"method\":\"PUT\",\"url\":\"DiagnosticReport?"}) {
+    const std::size_t begin = bundle.find(before);
+    if (begin == std::string_view::npos) continue;
+    const std::string_view rest = bundle.substr(begin + before.size());
+    return "/DiagnosticReport?" + std::string(rest.substr(0, rest.find('"')));
+  }
+  return {};
 }
 
 outbox::State stateFor(Act act) {

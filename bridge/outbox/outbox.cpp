@@ -40,12 +40,16 @@ std::string labelOf(const Entry& entry) {
   return std::string(out.text());
 }
 
+std::string visitOf(const Entry& entry, const Sealer& sealer) {
+  return sealer.keyedHash(joined({"visit", entry.destination, entry.system, entry.value}));
+}
+
 Sealed sealed(const Entry& entry, const Sealer& sealer, Packer& packer) {
   Sealed out;
   const std::string revision = std::to_string(entry.revision);
   out.key =
       sealer.keyedHash(joined({"key", entry.destination, entry.system, entry.value, revision}));
-  out.visit = sealer.keyedHash(joined({"visit", entry.destination, entry.system, entry.value}));
+  out.visit = visitOf(entry, sealer);
   out.lane = sealer.keyedHash(joined({"lane", entry.destination, entry.patient}));
   out.digest = sealer.keyedHash(joined({"digest", entry.sourceDigest}));
   out.label = packer.pack(labelOf(entry), "label/" + out.key);
@@ -265,6 +269,18 @@ Result<Row> Outbox::find(std::int64_t id) {
   if (Issues issues = state_->database.takeFailure(); !issues.empty()) return issues;
   if (!found) return notFound(id);
   return readRow(select, state_->markPacker);
+}
+
+Result<std::optional<Row>> Outbox::earlier(const Entry& entry) {
+  const std::string visit = visitOf(entry, state_->sealer);
+  const std::scoped_lock lock(state_->mutex);
+  Statement select = state_->database.prepare(
+      std::string(kColumns) +
+      "WHERE visit = ?1 AND revision < ?2 AND state <> 'refused' ORDER BY revision DESC LIMIT 1");
+  const bool found = select.blob(1, visit).bind(2, entry.revision).step();
+  if (Issues issues = state_->database.takeFailure(); !issues.empty()) return issues;
+  if (!found) return std::optional<Row>{};
+  return std::optional<Row>(readRow(select, state_->markPacker));
 }
 
 Result<std::string> Outbox::payload(std::int64_t id) {

@@ -128,6 +128,10 @@ class Outbox {
   /// The bundle of a row. NotFound if it was erased after delivery, Exception if it was damaged.
   Result<std::string> payload(std::int64_t id);
 
+  /// The highest revision of the entry's assessment below its own that is, or may be, at the
+  /// destination: delivered, ready or held.
+  Result<std::optional<Row>> earlier(const Entry& entry);
+
   /// A person's decisions. Each is an issue if the row is in a state where it makes no sense.
   Issues retry(std::int64_t id, Time now);    ///< ready or refused: ready at once, tries start anew
   Issues release(std::int64_t id, Time now);  ///< held: ready at once
