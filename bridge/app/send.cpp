@@ -17,6 +17,7 @@
 #include "deliver/sender.hpp"
 #include "deliver/stop_signal.hpp"
 #include "package/bundle.hpp"
+#include "package/markup.hpp"
 #include "package/retract.hpp"
 
 namespace footbridge::app {
@@ -51,6 +52,19 @@ package::BundleOptions bundleOptions(const SendOptions& options, const config::D
   return out;
 }
 
+outbox::Person personOf(const Assessment& assessment, package::PatientReference reference) {
+  using package::PatientReference;
+  using Check = outbox::Person::Check;
+  if (reference == PatientReference::Logical) return {};
+  const Identifier& identifier = assessment.patient.identifiers.front();
+  return {reference == PatientReference::Create ? Check::MayExist : Check::MustExist,
+          identifier.system,
+          identifier.value,
+          package::searchValue(identifier.system) + "%7C" + package::searchValue(identifier.value),
+          assessment.patient.birthDate ? text(*assessment.patient.birthDate) : "",
+          assessment.patient.family};
+}
+
 /// What one run of `send` works with.
 struct Run {
   const SendOptions& options;
@@ -73,7 +87,8 @@ class Queue {
   Queue(Run& run, Give give)
       : run_(run),
         give_(std::move(give)),
-        writer_(run.world.tables, bundleOptions(run.options, run.to)) {}
+        options_(bundleOptions(run.options, run.to)),
+        writer_(run.world.tables, options_) {}
 
   void take(const intake::Text& text, const Outcome& outcome) {
     if (!run_.failures.empty()) return;
@@ -129,7 +144,8 @@ class Queue {
                         patient.system + "|" + patient.value,
                         a.sourceDigest,
                         std::move(bundle),
-                        0};
+                        0,
+                        personOf(a, options_.patientReference)};
     std::string hold;
     if (a.revision > 1) hold = retract(entry);
     entry.resources = entriesOf(entry.bundle);
@@ -172,12 +188,14 @@ class Queue {
     job.visit = how.visit;
     job.revision = entry.revision;
     job.resources = entry.resources;
+    job.person = std::move(entry.person);
     job.bundle = std::move(entry.bundle);
     return job;
   }
 
   Run& run_;
   Give give_;
+  package::BundleOptions options_;
   package::BundleWriter writer_;
   std::vector<outbox::Entry> entries_;
   std::vector<std::string> holds_;  ///< for each entry why it is held at once, or ""

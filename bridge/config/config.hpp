@@ -14,13 +14,19 @@ namespace footbridge::config {
 
 enum class Kind : std::uint8_t { Folder, Server };
 
-/// How a server is told what to store. Auto asks its /metadata.
-enum class Strategy : std::uint8_t { Auto, Transaction, Update, Batch };
+/// How a server is told what to store. Transactions with conditional creates (updates for a later
+/// revision) are the only way so far; Auto has `probe` judge whether the server offers them,
+/// Transaction pins them whatever it says.
+enum class Strategy : std::uint8_t { Auto, Transaction };
+
+/// Whether the record's patient is compared with ours before readings go there.
+enum class Identity : std::uint8_t { Check, Trust };
 
 /// How a record server is spoken to. Times are whole milliseconds.
 struct Server {
   std::string base;
   Strategy strategy = Strategy::Auto;
+  Identity identity = Identity::Check;
   int connections = 8;
   std::chrono::milliseconds connectTime{5'000};
   std::chrono::milliseconds totalTime{60'000};

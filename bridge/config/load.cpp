@@ -75,8 +75,10 @@ class Loader {
     }
     out.base = section.text("base").value_or("");
     while (out.base.ends_with('/')) out.base.pop_back();
-    out.strategy = static_cast<Strategy>(
-        section.choice("strategy", {"auto", "transaction", "update", "batch"}).value_or(0));
+    out.strategy =
+        static_cast<Strategy>(section.choice("strategy", {"auto", "transaction"}).value_or(0));
+    out.identity =
+        static_cast<Identity>(section.choice("identity", {"check", "trust"}).value_or(0));
     out.connections = static_cast<int>(section.whole("connections", 1, 64).value_or(8));
     out.connectTime =
         milliseconds(section.whole("connect_milliseconds", 10, 600'000).value_or(5'000));

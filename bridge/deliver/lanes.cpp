@@ -15,6 +15,7 @@ Job jobOf(const outbox::Row& row) {
   out.resources = row.resources;
   out.step = row.step;
   out.due = row.due;
+  out.person = row.person;
   return out;
 }
 

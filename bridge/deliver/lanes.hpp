@@ -23,8 +23,11 @@ struct Job {
   std::int32_t resources = 0;
   outbox::Step step = outbox::Step::Send;
   Moment due{};
-  std::string bundle;    ///< "" if it has to be fetched from the outbox
-  bool renewed = false;  ///< fresh credentials were tried for it
+  std::string bundle;  ///< "" if it has to be fetched from the outbox
+  outbox::Person person;
+  bool asking = false;      ///< the record is being asked for the patient
+  bool identified = false;  ///< the record's patient was found to be ours
+  bool renewed = false;     ///< fresh credentials were tried for it
 };
 
 Job jobOf(const outbox::Row& row);

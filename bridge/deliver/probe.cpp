@@ -81,36 +81,32 @@ void tellLacks(const Ability& ability, Choice& out) {
 }
 
 void chooseFreely(const Ability& ability, Choice& out) {
-  const bool creates = all(ability, &TypeAbility::conditionalCreate);
-  const bool updates = all(ability, &TypeAbility::conditionalUpdate);
-  if (ability.transaction && creates) {
-    out.strategy = config::Strategy::Transaction;
+  out.strategy = config::Strategy::Transaction;
+  if (ability.transaction && all(ability, &TypeAbility::conditionalCreate)) {
     out.because.emplace_back(
         "It takes transactions and conditional creates: a visit arrives whole or not at all, and "
         "sending it again makes nothing twice.");
-  } else if (ability.transaction && updates) {
-    out.strategy = config::Strategy::Update;
+    if (all(ability, &TypeAbility::conditionalUpdate)) return;
     out.because.emplace_back(
-        "It takes transactions and conditional updates, but no conditional creates: resources are "
-        "put in place by their identifiers.");
-  } else {
-    out.possible = false;
-    out.because.emplace_back(
-        ability.transaction
-            ? "It offers neither conditional creates nor conditional updates, so that sending "
-              "again "
-              "after a lost answer could make a visit twice."
-            : "It does not offer transactions, so that a visit could arrive in part.");
-    out.because.emplace_back(
-        "If its statement is incomplete, pin strategy = \"transaction\" after a trial on a test "
-        "server.");
+        "It does not say that it takes conditional updates, so that corrections may be refused.");
+    return;
   }
+  out.possible = false;
+  out.because.emplace_back(
+      ability.transaction
+          ? "It does not offer conditional creates, so that sending again after a lost answer "
+            "could "
+            "make a visit twice."
+          : "It does not offer transactions, so that a visit could arrive in part.");
+  out.because.emplace_back(
+      "If its statement is incomplete, pin strategy = \"transaction\" after a trial on a test "
+      "server.");
 }
 
 }  // namespace
 
 std::string_view word(config::Strategy strategy) {
-  constexpr std::array<std::string_view, 4> kWords{"auto", "transaction", "update", "batch"};
+  constexpr std::array<std::string_view, 2> kWords{"auto", "transaction"};
   return kWords[static_cast<std::size_t>(strategy)];
 }
 

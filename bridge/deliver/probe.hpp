@@ -44,7 +44,7 @@ Choice choose(const Ability& ability, config::Strategy pinned);
 /// GET /metadata. Issues of type Transient if the server cannot be reached.
 Result<Ability> askAbility(const config::Server& server);
 
-/// "transaction", "update" or "batch".
+/// "auto" or "transaction".
 std::string_view word(config::Strategy strategy);
 
 }  // namespace footbridge::deliver

@@ -5,7 +5,9 @@
 #include <algorithm>
 #include <mutex>
 #include <unordered_map>
+#include <unordered_set>
 
+#include "deliver/identity.hpp"
 #include "deliver/judge.hpp"
 #include "deliver/transport.hpp"
 
@@ -32,6 +34,10 @@ std::string reportQuery(std::string_view bundle) {
     return "/DiagnosticReport?" + std::string(rest.substr(0, rest.find('"')));
   }
   return {};
+}
+
+std::string personKey(const outbox::Person& person) {
+  return person.query + " " + person.birthDate + " " + person.family;
 }
 
 outbox::State stateFor(Act act) {
@@ -63,6 +69,7 @@ struct Sender::State {
   std::vector<Mark> marks;
   std::vector<Event> events;
   Moment oldestMark{};
+  std::unordered_set<std::string> confirmed;  ///< patients found to be ours, in this run
   std::string bearer;
   Outcome outcome;
 
@@ -87,6 +94,8 @@ struct Sender::State {
   bool fetch(Job& job);
   void start(Job job);
   void settle(const Answer& answer, Moment now);
+  bool asksIdentity(const Job& job) const;
+  void settleIdentity(Job job, const Answer& answer, Moment now);
   void decide(Job job, Verdict verdict, const Answer& answer, Moment now);
   void mark(const Job& job, const Verdict& verdict, outbox::State state, long status, Moment now);
   void saveMarks(Moment now);
@@ -137,13 +146,17 @@ void Sender::State::start(Job job) {
   request.tag = job.id;
   request.id = "row-" + std::to_string(job.id) + "-" + std::to_string(job.attempts + 1);
   request.bearer = bearer;
-  if (job.step == outbox::Step::Confirm) {
+  job.asking = asksIdentity(job);
+  if (job.asking) {
+    request.path = identityQuery(job.person);
+  } else if (job.step == outbox::Step::Confirm) {
     request.path = reportQuery(job.bundle);
+    job.bundle.clear();
   } else {
     request.method = "POST";
     request.body = std::move(job.bundle);
+    job.bundle.clear();
   }
-  job.bundle.clear();
   flying.emplace(job.id, std::move(job));
   transport.start(std::move(request));
 }
@@ -184,12 +197,36 @@ void Sender::State::mark(const Job& job, const Verdict& verdict, outbox::State s
 void Sender::State::settle(const Answer& answer, Moment now) {
   auto node = flying.extract(answer.tag);
   Job job = std::move(node.mapped());
-  const std::string_view sentAs =
-      server.strategy == config::Strategy::Batch ? "batch" : "transaction";
+  if (job.asking) {
+    settleIdentity(std::move(job), answer, now);
+    return;
+  }
   Verdict verdict = job.step == outbox::Step::Confirm
                         ? judgeSearch(answer)
-                        : judge(answer, static_cast<std::size_t>(job.resources), sentAs);
+                        : judge(answer, static_cast<std::size_t>(job.resources), "transaction");
   decide(std::move(job), std::move(verdict), answer, now);
+}
+
+/// The record is asked for the patient of each bundle, once a run for each patient.
+bool Sender::State::asksIdentity(const Job& job) const {
+  return server.identity == config::Identity::Check && !job.identified &&
+         job.person.check != outbox::Person::Check::None && job.step == outbox::Step::Send &&
+         confirmed.count(personKey(job.person)) == 0;
+}
+
+void Sender::State::settleIdentity(Job job, const Answer& answer, Moment now) {
+  Verdict verdict = judgeIdentity(answer, job.person);
+  if (verdict.act != Act::Done) {
+    std::string().swap(job.bundle);
+    decide(std::move(job), std::move(verdict), answer, now);
+    return;
+  }
+  // A patient that does not exist yet is asked for again, since then it does.
+  if (job.person.check == outbox::Person::Check::MustExist) {
+    confirmed.insert(personKey(job.person));
+  }
+  job.identified = true;
+  start(std::move(job));
 }
 
 void Sender::State::decide(Job job, Verdict verdict, const Answer& answer, Moment now) {

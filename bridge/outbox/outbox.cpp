@@ -36,7 +36,12 @@ std::string joined(std::initializer_list<std::string_view> parts) {
 
 std::string labelOf(const Entry& entry) {
   json::Writer out;
-  out.beginObject().member("system", entry.system).member("value", entry.value).endObject();
+  out.beginObject().member("system", entry.system).member("value", entry.value);
+  const Person& person = entry.person;
+  out.name("person").beginObject().name("check").number(static_cast<long long>(person.check));
+  out.member("system", person.system).member("value", person.value).member("query", person.query);
+  out.member("birthDate", person.birthDate).member("family", person.family).endObject();
+  out.endObject();
   return std::string(out.text());
 }
 
@@ -62,6 +67,17 @@ void readLabel(Row& row, const std::string& label) {
   if (!value) return;
   row.system = value->text("system");
   row.value = value->text("value");
+  const json::Value* person = value->member("person");
+  const json::Value* check = person == nullptr ? nullptr : person->member("check");
+  if (check == nullptr || check->asNumber() == nullptr) return;
+  const std::string& digit = check->asNumber()->text;
+  if (digit == "1") row.person.check = Person::Check::MustExist;
+  if (digit == "2") row.person.check = Person::Check::MayExist;
+  row.person.system = person->text("system");
+  row.person.value = person->text("value");
+  row.person.query = person->text("query");
+  row.person.birthDate = person->text("birthDate");
+  row.person.family = person->text("family");
 }
 
 Row readRow(const Statement& from, Packer& packer) {

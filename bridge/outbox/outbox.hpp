@@ -35,6 +35,22 @@ enum class Step : std::uint8_t {
 std::string_view word(State state);
 std::optional<State> stateOf(std::string_view word);
 
+/// Whose readings they are, as far as the record's patient has to be compared with it. Sealed in
+/// the store.
+struct Person {
+  enum class Check : std::uint8_t {
+    None,  ///< the receiver finds the patient
+    MustExist,
+    MayExist  ///< else the bundle creates the patient
+  };
+  Check check = Check::None;
+  std::string system;
+  std::string value;
+  std::string query;      ///< both as the value of a search, percent-encoded
+  std::string birthDate;  ///< "" if not known
+  std::string family;     ///< "" if not known
+};
+
 /// One assessment version on its way to one destination.
 struct Entry {
   std::string destination;
@@ -45,6 +61,7 @@ struct Entry {
   std::string sourceDigest;  ///< of the bytes the assessment was read from
   std::string bundle;
   std::int32_t resources = 0;  ///< entries of the bundle
+  Person person;
 };
 
 /// What became of an entry that was added.
@@ -83,6 +100,7 @@ struct Row {
   Time changed{};
   std::string reason;   ///< why it is not delivered yet, or not at all
   std::string receipt;  ///< JSON: what the destination answered for each resource
+  Person person;
   bool payloadKept = true;
 };
 

@@ -66,7 +66,8 @@ def main():
             time.sleep(0.05)
         base = "http://127.0.0.1:" + (work / "port").read_text().strip()
         config = work / "footbridge.toml"
-        config.write_text(f'data = "data"\n[destinations.sink]\nkind = "server"\nbase = "{base}"\n')
+        config.write_text(f'data = "data"\n[destinations.sink]\nkind = "server"\nbase = "{base}"\n'
+                          'identity = "trust"\n')
         bare, send, waits = [], [], []
         for _ in range(options.runs):
             out = subprocess.run([str(work / "bare"), base, str(bundles), "8"], capture_output=True, text=True,

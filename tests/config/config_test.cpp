@@ -38,12 +38,13 @@ max_megabytes = 2
 [destinations.gp]
 kind = "server"
 base = "https://records.example/fhir/"
-strategy = "batch"
+strategy = "transaction"
 connections = 3
 connect_milliseconds = 100
 timeout_milliseconds = 2000
 backoff_milliseconds = [10, 20]
 patient = "create"
+identity = "trust"
 [destinations.files]
 kind = "folder"
 path = "out"
@@ -58,10 +59,11 @@ ndjson = true
   ASSERT_EQ(config->destinations.size(), 2U);
   const Destination& gp = *config->find("gp");
   EXPECT_EQ(gp.server.base, "https://records.example/fhir");
-  EXPECT_EQ(gp.server.strategy, Strategy::Batch);
+  EXPECT_EQ(gp.server.strategy, Strategy::Transaction);
   EXPECT_EQ(gp.server.connections, 3);
   EXPECT_EQ(gp.server.backOff.size(), 2U);
   EXPECT_EQ(gp.patient, "create");
+  EXPECT_EQ(gp.server.identity, Identity::Trust);
   EXPECT_EQ(config->find("files")->folder.path, "/etc/footbridge/out");
   EXPECT_TRUE(config->find("files")->folder.ndjson);
 }

@@ -67,6 +67,28 @@ std::string rest(std::istream& in) {
   return out;
 }
 
+/// Patients as "ID BIRTHDATE FAMILY ACTIVE", a comma between two; - is not given.
+std::string patientsOf(const std::string& text) {
+  std::string out = R"({"resourceType":"Bundle","type":"searchset","entry":[)";
+  std::istringstream all(text);
+  for (std::string one; std::getline(all, one, ',');) {
+    std::istringstream in(one);
+    std::string id;
+    std::string birth;
+    std::string family;
+    std::string active;
+    in >> id >> birth >> family >> active;
+    if (out.back() == '}') out += ',';
+    out += R"({"resource":{"resourceType":"Patient","identifier":[{"system":"urn:nhs","value":")" +
+           id + "\"}]";
+    if (birth != "-") out += R"(,"birthDate":")" + birth + '"';
+    if (family != "-") out += R"(,"name":[{"family":"Before"},{"family":")" + family + "\"}]";
+    if (!active.empty()) out += ",\"active\":" + active;
+    out += "}}";
+  }
+  return out + "]}";
+}
+
 std::string bodyOf(const std::string& text) {
   std::istringstream in(text);
   std::string kind;
@@ -93,6 +115,7 @@ std::string bodyOf(const std::string& text) {
     if (count > 0) out += R"(,"entry":[{"resource":{"resourceType":"DiagnosticReport"}}])";
     return out + "}";
   }
+  if (kind == "patients") return patientsOf(rest(in));
   return kind == "raw" ? rest(in) : "";
 }
 
@@ -132,7 +155,18 @@ outbox::Entry entryOf(std::istream& in) {
   outbox::Entry out;
   out.destination = "gp";
   out.system = "https://clinic.example/assessments";
-  in >> out.value >> out.revision >> out.patient >> out.resources;
+  std::string check;
+  in >> out.value >> out.revision >> out.patient >> out.resources >> check;
+  if (!check.empty()) {
+    using Check = outbox::Person::Check;
+    in >> out.person.birthDate >> out.person.family;
+    out.person.check = check == "may-exist" ? Check::MayExist : Check::MustExist;
+    out.person.system = "urn:nhs";
+    out.person.value = out.patient;
+    out.person.query = "urn%3Anhs%7C" + out.patient;
+    if (out.person.birthDate == "-") out.person.birthDate.clear();
+    if (out.person.family == "-") out.person.family.clear();
+  }
   out.sourceDigest = out.value + std::to_string(out.revision);
   out.bundle = R"({"visit":")" + out.value + " r" + std::to_string(out.revision) +
                R"(","request":{"method":"POST","url":"DiagnosticReport",)"

@@ -37,7 +37,8 @@ class OutboxTest : public ::testing::Test {
             patient,
             "digest of " + value + std::to_string(revision),
             "{\"family\":\"Hollins\",\"visit\":\"" + value + "\"}",
-            3};
+            3,
+            {}};
   }
 
   static Added add(Outbox& outbox, const Entry& entry) {
@@ -79,6 +80,34 @@ TEST_F(OutboxTest, WhatWasAddedIsThereAfterReopening) {
   EXPECT_EQ(row.resources, 3);
   EXPECT_EQ(row.created, kNow);
   EXPECT_EQ(*outbox.payload(row.id), entry("A-1").bundle);
+}
+
+TEST_F(OutboxTest, KeepsWhoseReadingsTheyAre) {
+  Outbox outbox = open();
+  Entry mine = entry("A-1");
+  mine.person = {Person::Check::MayExist, "urn:nhs",    "999",
+                 "urn%3Anhs%7C999",       "1958-02-17", "Hollins"};
+  const Row row = *outbox.find(add(outbox, mine).id);
+  EXPECT_EQ(row.person.check, Person::Check::MayExist);
+  EXPECT_EQ(row.person.system, "urn:nhs");
+  EXPECT_EQ(row.person.value, "999");
+  EXPECT_EQ(row.person.query, "urn%3Anhs%7C999");
+  EXPECT_EQ(row.person.birthDate, "1958-02-17");
+  EXPECT_EQ(row.person.family, "Hollins");
+  EXPECT_EQ(rawBytes().find("1958-02-17"), std::string::npos);
+}
+
+TEST_F(OutboxTest, FindsTheEarlierRevisionThatIsOrMayBeThere) {
+  Outbox outbox = open();
+  EXPECT_FALSE(outbox.earlier(entry("A-1", 2))->has_value());
+  const std::int64_t first = add(outbox, entry("A-1", 1)).id;
+  const std::int64_t third = add(outbox, entry("A-1", 3)).id;
+  add(outbox, entry("B-1", 1));
+  EXPECT_EQ((*outbox.earlier(entry("A-1", 4)))->id, third);
+  EXPECT_EQ((*outbox.earlier(entry("A-1", 3)))->id, first);
+  EXPECT_FALSE(outbox.earlier(entry("A-1", 1))->has_value());
+  settle(outbox, third, State::Refused);
+  EXPECT_EQ((*outbox.earlier(entry("A-1", 4)))->id, first);
 }
 
 TEST_F(OutboxTest, TheFileSaysNothingOfThePatient) {
