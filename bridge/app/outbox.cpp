@@ -54,14 +54,13 @@ std::string stateText(const Row& row) {
   return std::string(outbox::word(row.state));
 }
 
-void printRow(std::ostream& out, const Row& row) {
-  out << row.id << "  " << row.destination << "  " << stateText(row) << "  " << printable(row.value)
-      << " r" << row.revision << "  since " << spokenTime(row.changed);
-  if (row.attempts > 0) out << "  tries " << row.attempts;
-  out << '\n';
-  if (!row.reason.empty() && row.state != State::Delivered) {
-    out << "    " << printable(row.reason) << '\n';
-  }
+std::string shortRow(const Row& row) {
+  std::string out = std::to_string(row.id) + "  " + row.destination + "  " + stateText(row) + "  " +
+                    printable(row.value) + " r" + std::to_string(row.revision) + "  since " +
+                    spokenTime(row.changed);
+  if (row.attempts > 0) out += "  tries " + std::to_string(row.attempts);
+  if (row.reason.empty() || row.state == State::Delivered) return out;
+  return out + "\n    " + printable(row.reason);
 }
 
 void printWhole(std::ostream& out, const Row& row) {
@@ -149,11 +148,7 @@ int listOutbox(const OutboxOptions& options, World& world) {
       alarms += alarming(row, before) ? 1U : 0U;
       if (!state && (row.state == State::Delivered || row.dropped)) continue;
       ++shown;
-      if (options.json) {
-        world.out << jsonRow(row) << '\n';
-      } else {
-        printRow(world.out, row);
-      }
+      world.out << (options.json ? jsonRow(row) : shortRow(row)) << '\n';
     }
     world.err << shown << " rows";
     if (!state) world.err << " not delivered";

@@ -1,6 +1,5 @@
 // Readings to bundles to the outbox to their destination.
 
-#include <algorithm>
 #include <atomic>
 #include <cstdlib>
 #include <functional>
@@ -10,15 +9,11 @@
 #include "app/commands.hpp"
 #include "app/deployment.hpp"
 #include "app/inputs.hpp"
-#include "app/receipts.hpp"
+#include "app/queue.hpp"
 #include "app/report.hpp"
 #include "app/stems.hpp"
 #include "deliver/folder.hpp"
 #include "deliver/sender.hpp"
-#include "deliver/stop_signal.hpp"
-#include "package/bundle.hpp"
-#include "package/markup.hpp"
-#include "package/retract.hpp"
 
 namespace footbridge::app {
 namespace {
@@ -26,181 +21,8 @@ namespace {
 using deliver::Job;
 using std::chrono::milliseconds;
 
-constexpr std::size_t kGroup = 32;        ///< assessments stored in one transaction
 constexpr milliseconds kLook{10};         ///< between looks at whether the inputs have ended
 constexpr std::size_t kMarksAtOnce = 64;  ///< files settled in one transaction
-
-/// Entries of a bundle of ours: quotes inside texts are escaped, so this stands nowhere else.
-std::int32_t entriesOf(std::string_view bundle) {
-  constexpr std::string_view kMark = "\"request\":{\"method\":\"";
-  // Quotes are everywhere in JSON, so a search by the first character would stop at each.
-  static const std::boyer_moore_horspool_searcher kSearch(kMark.begin(), kMark.end());
-  std::int32_t out = 0;
-  auto at = bundle.begin();
-  while ((at = std::search(at, bundle.end(), kSearch)) != bundle.end()) {
-    ++out;
-    at += kMark.size();
-  }
-  return out;
-}
-
-package::BundleOptions bundleOptions(const SendOptions& options, const config::Destination& to) {
-  package::BundleOptions out = options.bundle;
-  const std::string& patient = options.patient.empty() ? to.patient : options.patient;
-  if (patient == "logical") out.patientReference = package::PatientReference::Logical;
-  if (patient == "create") out.patientReference = package::PatientReference::Create;
-  return out;
-}
-
-outbox::Person personOf(const Assessment& assessment, package::PatientReference reference) {
-  using package::PatientReference;
-  using Check = outbox::Person::Check;
-  if (reference == PatientReference::Logical) return {};
-  const Identifier& identifier = assessment.patient.identifiers.front();
-  return {reference == PatientReference::Create ? Check::MayExist : Check::MustExist,
-          identifier.system,
-          identifier.value,
-          package::searchValue(identifier.system) + "%7C" + package::searchValue(identifier.value),
-          assessment.patient.birthDate ? text(*assessment.patient.birthDate) : "",
-          assessment.patient.family};
-}
-
-/// What one run of `send` works with.
-struct Run {
-  const SendOptions& options;
-  World& world;
-  const config::Config& config;
-  const config::Destination& to;
-  outbox::Outbox& outbox;
-  const deliver::StopSignal& stop;
-  Receipts receipts;
-  std::size_t setAside = 0;
-  std::size_t heldAtOnce = 0;
-  Issues failures;
-};
-
-/// Converts inputs and stores them in groups; hands over what is new.
-class Queue {
- public:
-  using Give = std::function<void(std::vector<Job>)>;
-
-  Queue(Run& run, Give give)
-      : run_(run),
-        give_(std::move(give)),
-        options_(bundleOptions(run.options, run.to)),
-        writer_(run.world.tables, options_) {}
-
-  void take(const intake::Text& text, const Outcome& outcome) {
-    if (!run_.failures.empty()) return;
-    if (outcome.refused()) {
-      ++run_.setAside;
-      run_.receipts.remark(outcome);
-      append(run_.failures, keepSetAside(run_.config.data / "set-aside", text, outcome));
-      return;
-    }
-    push(outcome);
-    if (entries_.size() >= kGroup) store();
-  }
-
-  void store() {
-    if (entries_.empty() || !run_.failures.empty()) return;
-    const Result<std::vector<outbox::Added>> added = run_.outbox.add(entries_, clockTime());
-    if (!added) {
-      run_.failures = added.issues();
-      return;
-    }
-    std::vector<Job> jobs;
-    for (std::size_t i = 0; i < entries_.size(); ++i) {
-      const Sent sent{{entries_[i].system, entries_[i].value}, entries_[i].revision};
-      const outbox::Added& how = (*added)[i];
-      if (how.how != outbox::Added::How::New) {
-        run_.receipts.queued(how, sent);
-        continue;
-      }
-      if (!holds_[i].empty()) {
-        hold(how, sent, holds_[i]);
-        continue;
-      }
-      run_.receipts.know(how.id, sent);
-      jobs.push_back(jobFor(entries_[i], how));
-    }
-    entries_.clear();
-    holds_.clear();
-    give_(std::move(jobs));
-  }
-
- private:
-  void push(const Outcome& outcome) {
-    const Assessment& a = outcome.assessment;
-    const Identifier& patient = a.patient.identifiers.front();
-    std::string bundle;
-    bundle.reserve(last_ + last_ / 4);
-    writer_.append(bundle, a, outcome.findings, outcome.issues);
-    last_ = bundle.size();
-    outbox::Entry entry{run_.to.name,
-                        a.identifier.system,
-                        a.identifier.value,
-                        a.revision,
-                        patient.system + "|" + patient.value,
-                        a.sourceDigest,
-                        std::move(bundle),
-                        0,
-                        personOf(a, options_.patientReference)};
-    std::string hold;
-    if (a.revision > 1) hold = retract(entry);
-    entry.resources = entriesOf(entry.bundle);
-    entries_.push_back(std::move(entry));
-    holds_.push_back(std::move(hold));
-  }
-
-  /// Adds to a correction what it has to withdraw. If that cannot be known, the reason to hold it.
-  std::string retract(outbox::Entry& entry) {
-    store();  // the earlier revision may be among those that wait to be stored
-    if (!run_.failures.empty()) return {};
-    const Result<std::optional<outbox::Row>> earlier = run_.outbox.earlier(entry);
-    if (!earlier) run_.failures = earlier.issues();
-    if (!earlier || !*earlier) return {};
-    const Result<std::string> before = run_.outbox.payload((*earlier)->id);
-    const Result<std::string> both =
-        before ? package::withRetractions(entry.bundle, *before) : before;
-    if (both) {
-      entry.bundle = *both;
-      return {};
-    }
-    return "What revision " + std::to_string((*earlier)->revision) +
-           " said and this one does not cannot be withdrawn: " + both.issues().front().text +
-           " Compare the two in the record, then release this one.";
-  }
-
-  void hold(const outbox::Added& added, const Sent& sent, const std::string& why) {
-    const outbox::Mark mark{added.id, outbox::State::Held, outbox::Step::Send, 0, clockTime(), why,
-                            ""};
-    append(run_.failures, run_.outbox.settle({&mark, 1}, clockTime()));
-    run_.receipts.know(added.id, sent);
-    run_.receipts.tell({added.id, outbox::State::Held, 0, why, 0, 0});
-    ++run_.heldAtOnce;
-  }
-
-  static Job jobFor(outbox::Entry& entry, const outbox::Added& how) {
-    Job job;
-    job.id = how.id;
-    job.lane = how.lane;
-    job.visit = how.visit;
-    job.revision = entry.revision;
-    job.resources = entry.resources;
-    job.person = std::move(entry.person);
-    job.bundle = std::move(entry.bundle);
-    return job;
-  }
-
-  Run& run_;
-  Give give_;
-  package::BundleOptions options_;
-  package::BundleWriter writer_;
-  std::vector<outbox::Entry> entries_;
-  std::vector<std::string> holds_;  ///< for each entry why it is held at once, or ""
-  std::size_t last_ = 0;
-};
 
 /// Reads the inputs in a thread of its own, since a read of standard input cannot be broken off.
 class Intake {
@@ -254,7 +76,9 @@ int conclude(Run& run, const deliver::Outcome& out);
 /// here: what was acknowledged is in the outbox, and nothing else was.
 void endOf(Intake& intake, Run& run, const deliver::Outcome& out) {
   if (intake.wait()) return;
-  const int code = conclude(run, out);
+  deliver::Outcome stopped = out;
+  stopped.stopped = true;
+  const int code = conclude(run, stopped);
   run.world.err.flush();
   std::_Exit(code);
 }

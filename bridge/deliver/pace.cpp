@@ -55,6 +55,7 @@ void Pace::note(const Verdict& verdict, std::optional<seconds> retryAfter, Momen
 }
 
 bool Pace::exhausted(Moment now, Moment next) const {
+  if (!failed_ && !answered_) return false;  // nothing was tried yet
   const Moment end = lastProgress_ + patience_.giveUpAfter;
   return now >= end || next >= end;
 }

@@ -73,6 +73,8 @@ TEST(Pace, TheSameSeedGivesTheSameJitter) {
 
 TEST(Pace, GivesUpWithoutProgressOrHope) {
   Pace pace(patience(), 8, kStart);
+  EXPECT_FALSE(pace.exhausted(kStart + seconds(31), kStart)) << "nothing was tried yet";
+  pace.note(verdict(Act::Retry, About::Moment), std::nullopt, kStart);
   EXPECT_FALSE(pace.exhausted(kStart + seconds(29), kStart));
   EXPECT_TRUE(pace.exhausted(kStart + seconds(30), kStart));
   EXPECT_TRUE(pace.exhausted(kStart, kStart + seconds(31)));
