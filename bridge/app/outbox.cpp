@@ -75,6 +75,24 @@ void printWhole(std::ostream& out, const Row& row) {
   if (!row.receipt.empty()) out << "receipt      " << printable(row.receipt) << '\n';
 }
 
+/// One row in the form that was asked for.
+Issues showRow(const OutboxOptions& options, Outbox& outbox, std::int64_t id, std::ostream& out) {
+  if (options.bundle) {
+    const Result<std::string> bundle = outbox.payload(id);
+    if (!bundle) return bundle.issues();
+    out << *bundle << '\n';
+    return {};
+  }
+  const Result<Row> row = outbox.find(id);
+  if (!row) return row.issues();
+  if (options.json) {
+    out << jsonRow(*row) << '\n';
+  } else {
+    printWhole(out, *row);
+  }
+  return {};
+}
+
 /// Opens the outbox of the configuration and runs the work on it.
 int with(const OutboxOptions& options, World& world, const std::function<int(Outbox&)>& work) {
   const Result<config::Config> config = loadConfiguration(options.config);
@@ -160,17 +178,8 @@ int listOutbox(const OutboxOptions& options, World& world) {
 int showOutbox(const OutboxOptions& options, World& world) {
   return with(options, world, [&](Outbox& outbox) -> int {
     for (const std::int64_t id : options.ids) {
-      const Result<Row> row = outbox.find(id);
-      if (!row) return refuse(row.issues(), world, kSetAside);
-      if (options.bundle) {
-        const Result<std::string> bundle = outbox.payload(id);
-        if (!bundle) return refuse(bundle.issues(), world, kSetAside);
-        world.out << *bundle << '\n';
-      } else if (options.json) {
-        world.out << jsonRow(*row) << '\n';
-      } else {
-        printWhole(world.out, *row);
-      }
+      const Issues issues = showRow(options, outbox, id, world.out);
+      if (!issues.empty()) return refuse(issues, world, kSetAside);
     }
     return kWell;
   });

@@ -10,7 +10,7 @@ namespace {
 
 using deliver::Job;
 
-constexpr std::size_t kGroup = 32;  ///< assessments stored in one transaction
+constexpr std::size_t kGroup = 64;  ///< assessments stored in one transaction
 
 /// Entries of a bundle of ours: quotes inside texts are escaped, so the mark stands nowhere else.
 /// It is looked for by its one rare letter, which takes a twentieth of the time of a plain search.

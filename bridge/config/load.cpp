@@ -18,7 +18,7 @@ bool plainName(std::string_view name) {
 
 class Loader {
  public:
-  Loader(const std::filesystem::path& folder, Issues& issues) : folder_(folder), issues_(issues) {}
+  explicit Loader(const std::filesystem::path& folder) : folder_(folder) {}
 
   Config config(Section root) {
     Config out;
@@ -123,7 +123,6 @@ class Loader {
   }
 
   const std::filesystem::path& folder_;
-  Issues& issues_;
 };
 
 }  // namespace
@@ -144,7 +143,7 @@ Result<Config> parse(std::string_view text, const std::filesystem::path& folder)
   const Result<Document> document = Document::parse(text);
   if (!document) return document.issues();
   Issues issues;
-  Config out = Loader(folder, issues).config(document->root(issues));
+  Config out = Loader(folder).config(document->root(issues));
   if (blocking(issues)) return issues;
   return out;
 }

@@ -147,6 +147,7 @@ std::vector<std::string> Section::tables() {
   }
   std::sort(found.begin(), found.end());
   std::vector<std::string> out;
+  out.reserve(found.size());
   for (auto& [line, name] : found) out.push_back(std::move(name));
   return out;
 }

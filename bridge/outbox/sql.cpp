@@ -161,7 +161,8 @@ Result<Database> Database::open(const std::filesystem::path& file, std::uint64_t
   // The lock is taken before anything is read, so that a second process waits and is told why.
   Issues issues = out.run(
       "PRAGMA locking_mode=EXCLUSIVE; PRAGMA foreign_keys=ON; PRAGMA secure_delete=ON;"
-      "PRAGMA journal_mode=WAL; PRAGMA synchronous=FULL; PRAGMA journal_size_limit=67108864;"
+      "PRAGMA journal_mode=WAL; PRAGMA synchronous=FULL; PRAGMA journal_size_limit=67108864; "
+      "PRAGMA wal_autocheckpoint=4000;"
       "BEGIN EXCLUSIVE; COMMIT;");
   if (!issues.empty()) return issues;
   const bool durable =

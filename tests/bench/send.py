@@ -4,12 +4,13 @@
     send.py --program FOOTBRIDGE --input FILE.ndjson --work DIR [--runs N]
 
 `send` starts as a process of its own, reads and grades the assessments, makes the bundles, stores them
-durably, posts them and stores what was answered. The yardstick has the finished bodies in memory. Both
+durably, posts them and stores what was answered; `send --queued` does the last two. The yardstick has the finished bodies in memory. Both
 use eight connections. Each run has a fresh outbox; the runs of both alternate; the median counts.
 """
 import argparse
 import json
 import pathlib
+import re
 import shutil
 import statistics
 import subprocess
@@ -44,6 +45,28 @@ def one_send(options, work, config, count):
     return took, sorted(milliseconds(json.loads(row)) for row in rows)
 
 
+def one_drain(options, work, config, count):
+    """Stores everything while nobody listens, then times the sending of what is stored."""
+    shutil.rmtree(work / "data", ignore_errors=True)
+    closed = work / "closed.toml"
+    closed.write_text(config.read_text().replace(re.search(r"127.0.0.1:\d+", config.read_text())[0], "127.0.0.1:9"))
+    subprocess.run([options.program, "send", "--config", str(closed), "--to", "sink", "--wait", "0",
+                    options.input], capture_output=True)
+    began = time.perf_counter()
+    done = subprocess.run([options.program, "send", "--config", str(config), "--to", "sink", "--queued"],
+                          capture_output=True, text=True)
+    took = time.perf_counter() - began
+    if done.returncode != 0 or f"{count} delivered" not in done.stderr:
+        sys.exit("bench: send --queued failed: " + done.stderr[-500:])
+    return took
+
+
+def one_convert(options):
+    began = time.perf_counter()
+    subprocess.run([options.program, "convert", "--quiet", options.input], stdout=subprocess.DEVNULL,
+                   stderr=subprocess.DEVNULL, check=True)
+    return time.perf_counter() - began
+
 def main():
     parser = argparse.ArgumentParser()
     parser.add_argument("--program", required=True)
@@ -68,7 +91,7 @@ def main():
         config = work / "footbridge.toml"
         config.write_text(f'data = "data"\n[destinations.sink]\nkind = "server"\nbase = "{base}"\n'
                           'identity = "trust"\n')
-        bare, send, waits = [], [], []
+        bare, send, waits, drain, convert = [], [], [], [], []
         for _ in range(options.runs):
             out = subprocess.run([str(work / "bare"), base, str(bundles), "8"], capture_output=True, text=True,
                                  check=True)
@@ -76,6 +99,8 @@ def main():
             took, latencies = one_send(options, work, config, count)
             send.append(took)
             waits += latencies
+            drain.append(one_drain(options, work, config, count))
+            convert.append(one_convert(options))
     finally:
         sink.kill()
         sink.wait()
@@ -87,7 +112,10 @@ def main():
     print(f"footbridge send {mine:.0f}/s (from {count / max(send):.0f} to {count / min(send):.0f}), "
           f"acknowledged to delivered: median {waits[len(waits) // 2]:.0f} ms, "
           f"p99 {waits[int(len(waits) * 0.99)]:.0f} ms")
-    print(f"ratio {mine / yardstick:.2f}")
+    print(f"of that reading, grading and writing the bundles, nothing else: {count / statistics.median(convert):.0f}/s")
+    stored = count / statistics.median(drain)
+    print(f"footbridge send --queued, bundles stored before: {stored:.0f}/s")
+    print(f"ratio {mine / yardstick:.2f} from readings, {stored / yardstick:.2f} from the outbox")
 
 
 if __name__ == "__main__":
