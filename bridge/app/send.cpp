@@ -113,7 +113,7 @@ deliver::Outcome toServer(Run& run) {
   Intake intake(
       run, [&sender](std::vector<Job> jobs) { sender.give(std::move(jobs)); },
       [&sender] { sender.finish(); });
-  const deliver::Outcome out = sender.run();
+  deliver::Outcome out = sender.run();
   endOf(intake, run, out);
   return out;
 }

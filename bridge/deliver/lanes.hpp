@@ -23,7 +23,9 @@ struct Job {
   std::int32_t resources = 0;
   outbox::Step step = outbox::Step::Send;
   Moment due{};
-  std::string bundle;  ///< "" if it has to be fetched from the outbox
+  std::vector<std::string> instruments;  ///< that it is the first to mention, while it is under way
+  bool carried = false;                  ///< its bundle came along and takes room
+  std::string bundle;                    ///< "" if it has to be fetched from the outbox
   outbox::Person person;
   bool asking = false;      ///< the record is being asked for the patient
   bool identified = false;  ///< the record's patient was found to be ours

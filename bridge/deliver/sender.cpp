@@ -7,6 +7,7 @@
 #include <unordered_map>
 #include <unordered_set>
 
+#include "deliver/bundle_marks.hpp"
 #include "deliver/identity.hpp"
 #include "deliver/judge.hpp"
 #include "deliver/transport.hpp"
@@ -23,18 +24,6 @@ constexpr std::size_t kCarried = 64;         ///< bundles kept in memory; others
 constexpr milliseconds kLongestWait{1'000};  ///< between looks at the clock
 
 outbox::Time timeOf(Moment moment) { return std::chrono::time_point_cast<milliseconds>(moment); }
-
-/// The search that finds the report of a bundle: what its conditional create or update asks for.
-std::string reportQuery(std::string_view bundle) {
-  for (const std::string_view before : {"\"url\":\"DiagnosticReport\",\"ifNoneExist\":\"",
-                                        "\"method\":\"PUT\",\"url\":\"DiagnosticReport?"}) {
-    const std::size_t begin = bundle.find(before);
-    if (begin == std::string_view::npos) continue;
-    const std::string_view rest = bundle.substr(begin + before.size());
-    return "/DiagnosticReport?" + std::string(rest.substr(0, rest.find('"')));
-  }
-  return {};
-}
 
 std::string personKey(const outbox::Person& person) {
   return person.query + " " + person.birthDate + " " + person.family;
@@ -69,7 +58,10 @@ struct Sender::State {
   std::vector<Mark> marks;
   std::vector<Event> events;
   Moment oldestMark{};
-  std::unordered_set<std::string> confirmed;  ///< patients found to be ours, in this run
+  std::unordered_set<std::string> confirmed;    ///< patients found to be ours, in this run
+  std::unordered_set<std::string> instruments;  ///< that the record has, as was seen in this run
+  std::unordered_set<std::string> claimed;  ///< that something under way is the first to mention
+  std::vector<Job> waiting;                 ///< for one of those
   std::string bearer;
   Outcome outcome;
 
@@ -92,6 +84,8 @@ struct Sender::State {
   bool stopAsked() const;
   void startDue(Moment now);
   bool fetch(Job& job);
+  bool claim(Job& job);
+  void unclaim(const Job& job, Act act);
   void start(Job job);
   void settle(const Answer& answer, Moment now);
   bool asksIdentity(const Job& job) const;
@@ -141,6 +135,30 @@ bool Sender::State::fetch(Job& job) {
   return false;
 }
 
+/// A conditional create is no lock: on many servers two bundles that arrive at once can both make
+/// the instrument they share, and from then on its condition fails for all. So only one is under
+/// way that mentions an instrument first.
+bool Sender::State::claim(Job& job) {
+  job.instruments = instrumentsOf(job.bundle);
+  std::erase_if(job.instruments,
+                [this](const std::string& each) { return instruments.count(each) > 0; });
+  const bool taken =
+      std::any_of(job.instruments.begin(), job.instruments.end(),
+                  [this](const std::string& each) { return claimed.count(each) > 0; });
+  if (!taken) claimed.insert(job.instruments.begin(), job.instruments.end());
+  return !taken;
+}
+
+void Sender::State::unclaim(const Job& job, Act act) {
+  if (job.instruments.empty()) return;
+  for (const std::string& each : job.instruments) {
+    claimed.erase(each);
+    if (act == Act::Done) instruments.insert(each);
+  }
+  for (Job& each : waiting) lanes.again(std::move(each));
+  waiting.clear();
+}
+
 void Sender::State::start(Job job) {
   Request request;
   request.tag = job.id;
@@ -165,14 +183,17 @@ void Sender::State::startDue(Moment now) {
   while (outcome.failures.empty() && flying.size() < pace.allowed(now)) {
     std::optional<Job> job = lanes.next(now);
     if (!job) return;
-    if (!job->bundle.empty()) {
+    if (job->carried) {
       const std::scoped_lock lock(mutex);
       --carried;
+      job->carried = false;
     }
-    if (fetch(*job)) {
+    if (!fetch(*job)) {
+      lanes.done(*job);
+    } else if (claim(*job)) {
       start(*std::move(job));
     } else {
-      lanes.done(*job);
+      waiting.push_back(*std::move(job));
     }
   }
 }
@@ -230,6 +251,7 @@ void Sender::State::settleIdentity(Job job, const Answer& answer, Moment now) {
 }
 
 void Sender::State::decide(Job job, Verdict verdict, const Answer& answer, Moment now) {
+  unclaim(job, verdict.act);
   if (verdict.act == Act::Renew && !job.renewed && !server.bearerFile.empty()) {
     job.renewed = true;
     refreshBearer();
@@ -315,7 +337,7 @@ void Sender::State::drain() {
       settle(answer, std::chrono::system_clock::now());
     }
   }
-  outcome.left = flying.size();
+  outcome.left = flying.size() + waiting.size();
   flying.clear();
   saveMarks(std::chrono::system_clock::now());
 }
@@ -333,7 +355,8 @@ void Sender::give(std::vector<Job> jobs) {
     for (Job& job : jobs) {
       const bool room = state_->carried < kCarried;
       if (!room) std::string().swap(job.bundle);
-      state_->carried += room && !job.bundle.empty() ? 1U : 0U;
+      job.carried = room && !job.bundle.empty();
+      state_->carried += job.carried ? 1U : 0U;
       state_->given.push_back(std::move(job));
     }
   }

@@ -40,6 +40,7 @@ struct Case {
   std::string because;
   int connections = 1;
   int atLeast = 0;
+  int mostAtOnce = 0;
   bool unreachable = false;
   bool nobodyListens = false;
 };
@@ -130,9 +131,9 @@ test::WireAnswer answerOf(const std::string& line) {
   std::string first;
   in >> first;
   if (const auto kind = kKinds.find(first); kind != kKinds.end()) {
-    return {kind->second, 200, {}, bodyOf("ok 3")};
+    return {kind->second, 200, {}, bodyOf("ok 3"), 0};
   }
-  test::WireAnswer out{Kind::Whole, std::stoi(first), {}, ""};
+  test::WireAnswer out{Kind::Whole, std::stoi(first), {}, "", 0};
   std::string part;
   std::istringstream parts(rest(in));
   while (std::getline(parts, part, '|')) {
@@ -140,6 +141,10 @@ test::WireAnswer answerOf(const std::string& line) {
     while (!part.empty() && part.back() == ' ') part.pop_back();
     if (const std::size_t date = part.find("@date+"); date != std::string::npos) {
       part = part.substr(0, date) + httpDate(std::stoi(part.substr(date + 6)));
+    }
+    if (part.starts_with("delay ")) {
+      out.delayMs = std::stoi(part.substr(6));
+      continue;
     }
     const bool header = part.find(": ") != std::string::npos && part[0] >= 'A' && part[0] <= 'Z';
     if (header) {
@@ -193,6 +198,11 @@ void readLine(const std::string& line, Case& out) {
   if (word == "because") out.because = rest(in);
   if (word == "connections") in >> out.connections;
   if (word == "at-least-ms") in >> out.atLeast;
+  if (word == "most-at-once") in >> out.mostAtOnce;
+  if (word == "instrument") {
+    out.queue.back().bundle.insert(
+        1, R"("first":{"url":"Device","ifNoneExist":"identifier=)" + rest(in) + "\"},");
+  }
   if (word == "unreachable") out.unreachable = true;
   if (word == "nobody-listens") out.nobodyListens = true;
 }
@@ -321,6 +331,9 @@ TEST_P(WireTest, EndsAsItShould) {
   EXPECT_EQ(outcome.because.empty(), script.because.empty()) << outcome.because;
   EXPECT_EQ(outcome.unreachable, script.unreachable);
   EXPECT_LE(server->mostAtOnce(), script.connections);
+  if (script.mostAtOnce > 0) {
+    EXPECT_EQ(server->mostAtOnce(), script.mostAtOnce);
+  }
   EXPECT_EQ(told, outcome.delivered + outcome.refused + outcome.held);
 }
 

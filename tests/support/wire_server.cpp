@@ -63,7 +63,7 @@ struct WireServer::State {
   WireAnswer take() {
     const std::scoped_lock lock(mutex);
     if (next < script.size()) return script[next++];
-    return {WireAnswer::Kind::Whole, 503, {}, ""};
+    return {WireAnswer::Kind::Whole, 503, {}, "", 0};
   }
 
   /// False if the connection is to be closed.
@@ -116,7 +116,7 @@ struct WireServer::State {
       requests.push_back(std::move(request));
       most = std::max(most, ++busy);
     }
-    if (script.size() > 50) std::this_thread::sleep_for(std::chrono::milliseconds(5));
+    std::this_thread::sleep_for(std::chrono::milliseconds(answer.delayMs));
     const bool goesOn = perform(fd, answer);
     const std::scoped_lock lock(mutex);
     --busy;

@@ -22,6 +22,7 @@ struct WireAnswer {
   int status = 200;
   std::vector<std::string> headers;
   std::string body;
+  int delayMs = 0;
 };
 
 struct WireRequest {
