@@ -57,6 +57,23 @@ bool isWholeObject(std::string_view line) {
 
 }  // namespace
 
+void relocate(Issues& issues, const Original& original) {
+  for (Issue& issue : issues) {
+    if (!issue.place.empty() && !issue.place.starts_with('/')) continue;
+    const std::string* found = &original.place;
+    std::size_t longest = 0;
+    for (const auto& [pointer, place] : original.places) {
+      const bool above =
+          issue.place.starts_with(pointer) &&
+          (issue.place.size() == pointer.size() || issue.place[pointer.size()] == '/');
+      if (!above || pointer.size() <= longest) continue;
+      longest = pointer.size();
+      found = &place;
+    }
+    issue.place = *found;
+  }
+}
+
 struct Texts::State {
   std::istream& in;
   std::string name;

@@ -16,6 +16,7 @@
 #include "core/text.hpp"
 #include "model/assessment.hpp"
 #include "model/items.hpp"
+#include "tables/headings.hpp"
 
 namespace footbridge {
 
@@ -218,6 +219,7 @@ class Tables {
   std::vector<WaveformRow> waveforms;
   std::vector<PulseScale> pulseScales;
   std::vector<Rule> rules;
+  std::vector<HeadingRow> headings;
   std::string canonicalBase;  ///< "https://footbridge.example"
   std::string digest;         ///< SHA-256 over all files, in the order of their names
 
