@@ -38,7 +38,7 @@ void walkTable(std::istream& in, const std::string& name, const csv::SourceMap& 
       for (const Issue& notice : reader.notices()) printIssue(world.err, notice);
     }
     Outcome outcome = pipeline.run(*text);
-    if (text->original) intake::relocate(outcome.issues, *text->original);
+    if (text->original) intake::relocate(outcome.issues, *text->original, world.tables);
     ++(outcome.refused() ? tally.setAside : tally.accepted);
     use(*text, outcome);
   }

@@ -91,6 +91,9 @@ void Drafter::nameReadings(const SampleColumn& items, const SampleColumn& values
   }
   for (Guess& guess : draft_.columns) {
     if (guess.path.starts_with("reading.")) guess.doubts.clear();
+    if (guess.path != "note") continue;
+    guess.path = "reading.note";
+    guess.doubts.emplace_back("of the reading, or of the visit (note)?");
   }
 }
 

@@ -116,13 +116,18 @@ std::vector<std::string> patternsFor(const std::vector<std::string>& cells) {
       "dd mmm yyyy", "dd-mmm-yyyy", "yyyy/mm/dd", "dd/mm/yy",   "mm/dd/yy",
       "dd.mm.yy",    "dd-mm-yy",    "dd-mmm-yy",  "mmm dd yyyy"};
   std::vector<std::string> out;
+  std::size_t most = cells.size() - cells.size() / 10;
   for (const std::string_view text : kPatterns) {
     const DatePattern pattern = *DatePattern::of(text);
-    const bool fits = std::all_of(cells.begin(), cells.end(), [&](const std::string& cell) {
+    const auto fitting = std::count_if(cells.begin(), cells.end(), [&](const std::string& cell) {
       std::string_view rest;
       return pattern.read(cell, rest).has_value();
     });
-    if (fits && !cells.empty()) out.emplace_back(text);
+    const auto count = static_cast<std::size_t>(fitting);
+    if (count == 0 || count < most) continue;
+    if (count > most) out.clear();
+    most = count;
+    out.emplace_back(text);
   }
   return out;
 }

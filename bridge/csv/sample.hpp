@@ -36,7 +36,7 @@ Result<Sample> readSample(std::istream& in, const Issue& nothing);
 
 inline constexpr std::size_t kSampleRows = 500;
 
-/// The patterns for days that every one of the cells fits, most usual first.
+/// The patterns for days that the most cells fit (and nine of ten at least), most usual first.
 std::vector<std::string> patternsFor(const std::vector<std::string>& cells);
 
 /// True if each cell is an NHS number by its check digit (reference: NHS Data Dictionary).

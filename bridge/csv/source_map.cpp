@@ -4,6 +4,7 @@
 #include <array>
 
 #include "csv/map_nodes.hpp"
+#include "csv/tree.hpp"
 #include "intake/assessment_reader.hpp"
 #include "json/toml.hpp"
 #include "json/writer.hpp"
@@ -104,6 +105,12 @@ void takeFile(const Node& node, SourceMap& out) {
   }
 }
 
+bool hasColumn(const SourceMap& map, std::string_view start) {
+  return std::any_of(map.columns.begin(), map.columns.end(), [start](const Column& column) {
+    return column.target.pointer.starts_with(start);
+  });
+}
+
 /// Reads the defaults as if a row had said all the rest, and keeps what is remarked on them.
 void takeDefaults(const Node& node, SourceMap& out, Issues& issues) {
   if (!node.isObject()) return;
@@ -115,6 +122,11 @@ void takeDefaults(const Node& node, SourceMap& out, Issues& issues) {
                   R"("patient":{"identifiers":[{"system":"urn:x","value":"x"}]}})");
   auto& members = std::get<json::Object>(whole.content());
   for (const json::Member& member : *node.value().asObject()) members.push_back(member);
+  // The role may be stated for all while the rows name the person.
+  const json::Value* performer = whole.member("performer");
+  const bool roleOnly = performer != nullptr && performer->member("role") != nullptr;
+  if (roleOnly && hasColumn(out, "/performer"))
+    putAt(whole, "/performer/name", json::Value(std::string("x")));
   std::string text;
   json::appendValue(text, whole);
   const intake::AssessmentReader reader(node.context().tables);
@@ -172,12 +184,6 @@ void takeReadings(const Node& node, const Places& places, SourceMap& out) {
     const std::string* side = meaning.asString();
     if (side != nullptr) out.sides[word] = *side == "right" ? Side::Right : Side::Left;
   }
-}
-
-bool hasColumn(const SourceMap& map, std::string_view start) {
-  return std::any_of(map.columns.begin(), map.columns.end(), [start](const Column& column) {
-    return column.target.pointer.starts_with(start);
-  });
 }
 
 /// What an assessment cannot do without, and what the parts of a map ask of each other.

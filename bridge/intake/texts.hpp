@@ -11,6 +11,7 @@
 #include <vector>
 
 #include "core/issue.hpp"
+#include "tables/tables.hpp"
 
 namespace footbridge::intake {
 
@@ -32,8 +33,9 @@ struct Text {
   std::optional<Original> original = std::nullopt;
 };
 
-/// Turns JSON Pointers of issues into places of the original.
-void relocate(Issues& issues, const Original& original);
+/// Turns JSON Pointers of issues into places of the original, and their mends into those for
+/// whoever typed it.
+void relocate(Issues& issues, const Original& original, const Tables& tables);
 
 enum class Layout : std::uint8_t {
   Detect,  ///< lines if the first line is one whole object, else one text or list

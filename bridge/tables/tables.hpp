@@ -200,6 +200,7 @@ struct Rule {
   IssueType type = IssueType::Informational;
   std::string text;  ///< a sentence with {arguments}
   std::string mend;
+  std::string mendInTable;  ///< the same for whoever typed a table; "" where `mend` serves both
   /// Numbers that the rule compares with, by name ("gap": 75): data, so that they can be replaced.
   std::map<std::string, std::int32_t, std::less<>> numbers;
   Source source;
