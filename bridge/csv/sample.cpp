@@ -59,7 +59,7 @@ bool SampleColumn::mostlyNumbers() const {
   const auto numbers = std::count_if(cells.begin(), cells.end(), [](const std::string& cell) {
     return !numberPart(cell).empty();
   });
-  return numbers > 0 && static_cast<std::size_t>(numbers) * 2 > cells.size();
+  return numbers > 0 && static_cast<std::size_t>(numbers) * 2 >= cells.size();
 }
 
 std::size_t SampleColumn::largest() const {
