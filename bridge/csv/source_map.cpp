@@ -216,8 +216,8 @@ void checkWhole(const Node& root, const SourceMap& map) {
   need(map.find(Role::MomentDay) == nullptr || map.find(Role::MomentTime) != nullptr || map.time,
        "the time of day",
        "give a column to \"measuredAt.time\", or state one for all rows with time in [file]");
-  need(map.find(Role::MomentDay) == nullptr || map.zone, "by whose clock the times are",
-       "write zone in [file], such as zone = \"Europe/London\"");
+  need(map.find(Role::MomentDay) == nullptr || !map.zoneName.empty(),
+       "by whose clock the times are", "write zone in [file], such as zone = \"Europe/London\"");
   if (map.rows != RowMeaning::Reading) return;
   need(map.find(Role::ItemName) != nullptr, "which reading a row holds",
        "give a column to \"reading.item\"");

@@ -58,6 +58,7 @@ void Visit::addUnread(const Row& row, Issues why) {
 }
 
 void Visit::add(const Row& row) {
+  read_ = true;
   count(row);
   item_ = {};
   for (std::size_t i = 0; i < columns_.size(); ++i) {
@@ -292,13 +293,15 @@ void Visit::takeItem() {
 }
 
 intake::Text Visit::text() {
-  finishMoment();
-  finishNotes();
-  finishIdentifier();
-  finishDefaults();
-  put("/format", Value(std::string("footbridge-assessment-1")), place());
   intake::Text out;
-  json::appendValue(out.bytes, root_);
+  if (read_) {
+    finishMoment();
+    finishNotes();
+    finishIdentifier();
+    finishDefaults();
+    put("/format", Value(std::string("footbridge-assessment-1")), place());
+    json::appendValue(out.bytes, root_);
+  }
   out.issues = std::move(issues_);
   out.original = intake::Original{{}, {}, std::move(raw_), place(), std::move(places_)};
   return out;

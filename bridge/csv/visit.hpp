@@ -93,6 +93,7 @@ class Visit {
   const Tables& tables_;
   const std::vector<Bound>& columns_;
   std::vector<std::string> seen_;  ///< rows of one reading: what each head column said first
+  bool read_ = false;              ///< at least one row could be read
   std::size_t firstRow_ = 0;
   std::size_t lastRow_ = 0;
   std::string raw_;
