@@ -1,24 +1,49 @@
 #include <algorithm>
+#include <cstdlib>
 #include <ostream>
+#include <set>
 
 #include "app/commands.hpp"
 #include "app/inputs.hpp"
 #include "app/report.hpp"
+#include "assess/turning.hpp"
+#include "core/text.hpp"
 #include "package/wording.hpp"
 
 namespace footbridge::app {
 namespace {
 
+constexpr std::size_t kTurnsShown = 4;
+
+std::string pressureText(std::int64_t halves) {
+  return Pressure{static_cast<std::int32_t>(halves)}.text();
+}
+
+/// The quotient cut after four decimals: "0.7179...".
+std::string fourDecimals(const Ratio& ratio) {
+  constexpr std::int64_t kScale = 10'000;
+  const std::int64_t cut = ratio.num * kScale / ratio.den;
+  const bool exact = cut * ratio.den == ratio.num * kScale;
+  return Decimal{cut, 4}.text() + (exact ? "" : "...");
+}
+
 /// Prints the findings that concern an item, or all of them.
 class Explainer {
  public:
   Explainer(const ExplainOptions& options, World& world, const Outcome& outcome)
-      : options_(options), world_(world), outcome_(outcome) {}
+      : options_(options),
+        world_(world),
+        outcome_(outcome),
+        turns_(turningPoints(outcome.assessment, outcome.findings, world.tables)) {}
 
   void print() {
-    for (const Index& index : outcome_.findings.indices) printIndex(index);
-    for (const Grade& grade : outcome_.findings.grades) printGrade(grade);
-    for (const Flag& flag : outcome_.findings.flags) printFlag(flag);
+    const Findings& findings = outcome_.findings;
+    for (const Reading& reading : outcome_.assessment.readings) printReading(reading);
+    for (const Index& index : findings.indices) printIndex(index);
+    for (std::size_t i = 0; i < findings.grades.size(); ++i) {
+      printGrade(findings.grades[i], turns_[i]);
+    }
+    for (const Flag& flag : findings.flags) printFlag(flag);
   }
   bool printed() const { return printed_; }
 
@@ -58,22 +83,76 @@ class Explainer {
     }
   }
 
+  /// Each code with which the thing leaves, and what vouches for it; once for each concept.
+  void printCodes(std::string_view conceptId) {
+    const Concept* found = world_.tables.concept_(conceptId);
+    if (found == nullptr || !coded_.insert(conceptId).second) return;
+    for (const Coding& coding : found->codings) {
+      if (!coding.verified) continue;
+      line("code", coding.system + " " + coding.code +
+                       (coding.display.empty() ? "" : " " + coding.display) +
+                       " (verified: " + coding.source + ")");
+    }
+    if (found->local) line("code", "our own: " + found->id + " (" + found->source + ")");
+  }
+
+  void printReading(const Reading& reading) {
+    if (!options_.item.empty() && options_.item != id(reading.item)) return;
+    const ItemRow& row = world_.tables.row(reading.item);
+    title(package::named(row.label, reading.side) + ": " + package::spoken(reading, world_.tables));
+    line("as sent", reading.original);
+    line("note", printable(reading.note));
+    printCodes(row.concept_id);
+  }
+
+  void printArithmetic(const Index& index) {
+    const std::string result = package::spoken(index, world_.tables);
+    if (index.ratio) {
+      line("arithmetic", pressureText(index.ratio->num) + " / " + pressureText(index.ratio->den) +
+                             " = " + fourDecimals(*index.ratio) +
+                             ", once rounded half up: " + result);
+    }
+    if (!index.difference || index.inputs.size() != 2) return;
+    std::string figures;
+    for (const ReadingRef& ref : index.inputs) {
+      const Reading* reading = outcome_.assessment.find(ref.item, ref.side);
+      const auto* pressure =
+          reading == nullptr ? nullptr : std::get_if<Pressure>(&reading->content);
+      if (pressure != nullptr) figures += (figures.empty() ? "" : " - ") + pressure->text();
+    }
+    line("arithmetic", figures + ", without sign: " + result);
+  }
+
   void printIndex(const Index& index) {
     if (!wanted(id(index.kind), index.inputs)) return;
     const IndexRow& row = world_.tables.row(index.kind);
     title(package::named(row.label, index.side) + ": " + package::spoken(index, world_.tables));
-    if (index.ratio) {
-      line("arithmetic", Pressure{static_cast<std::int32_t>(index.ratio->num)}.text() + " / " +
-                             Pressure{static_cast<std::int32_t>(index.ratio->den)}.text() + " = " +
-                             package::spoken(index, world_.tables) + ", rounded half up once");
-    }
+    printArithmetic(index);
     line("method", index.method);
     printInputs(index.inputs, {});
     if (index.present()) line("source", row.source.text + " (" + row.source.certainty + ")");
     printRemarks(index.remarks);
+    printCodes(row.concept_id);
   }
 
-  void printGrade(const Grade& grade) {
+  /// Where the result would be another, each reading moved alone; the nearest few.
+  void printTurns(const std::vector<Turn>& turns) {
+    for (std::size_t i = 0; i < std::min(turns.size(), kTurnsShown); ++i) {
+      const Turn& turn = turns[i];
+      const Concept* other = world_.tables.concept_(turn.outcome);
+      line("would change",
+           package::named(world_.tables.row(turn.reading.item).label, turn.reading.side) + " at " +
+               package::spoken(turn.reading, world_.tables) + " (" +
+               std::to_string(std::abs(turn.steps)) + (turn.steps > 0 ? " higher" : " lower") +
+               "): " + (other == nullptr ? "cannot be graded" : other->label));
+    }
+    if (turns.empty()) {
+      line("would change",
+           "nothing within " + std::to_string(kTurnReach) + " steps of any single figure");
+    }
+  }
+
+  void printGrade(const Grade& grade, const std::vector<Turn>& turns) {
     const bool band = grade.scheme == "abi-band" || grade.scheme == "tbi-band";
     if (band && grade.ruleSet != options_.ruleSet) return;
     if (!wanted(grade.scheme, grade.inputs)) return;
@@ -88,6 +167,9 @@ class Explainer {
       line("source", std::string(grade.source) + " (" + std::string(grade.certainty) + ")");
     }
     printRemarks(grade.remarks);
+    printTurns(turns);
+    printCodes(grade.scheme);
+    if (grade.present()) printCodes(grade.outcome);
   }
 
   /// The class as its source words it, with the edges.
@@ -104,7 +186,7 @@ class Explainer {
 
   void printFlag(const Flag& flag) {
     if (!wanted(flag.rule, flag.inputs)) return;
-    title(flag.text);
+    title(package::spoken(flag));
     line("rule", flag.rule);
     printInputs(flag.inputs, flag.indices);
     const Source& source = world_.tables.rule(flag.rule).source;
@@ -114,6 +196,8 @@ class Explainer {
   const ExplainOptions& options_;
   World& world_;
   const Outcome& outcome_;
+  std::vector<std::vector<Turn>> turns_;
+  std::set<std::string_view> coded_;
   bool printed_ = false;
 };
 

@@ -6,6 +6,7 @@
 #include <system_error>
 #include <utility>
 
+#include "app/repeats.hpp"
 #include "app/report.hpp"
 #include "csv/reader.hpp"
 
@@ -19,10 +20,11 @@ bool isLines(const InputOptions& options, const std::string& name) {
 }
 
 void walk(std::istream& in, const std::string& name, intake::Layout layout,
-          const Pipeline& pipeline, const Use& use, Tally& tally) {
+          const Pipeline& pipeline, Repeats& repeats, const Use& use, Tally& tally) {
   intake::Texts texts(in, name, layout);
   while (const std::optional<intake::Text> text = texts.next()) {
-    const Outcome outcome = pipeline.run(*text);
+    Outcome outcome = pipeline.run(*text);
+    repeats.note(*text, outcome);
     ++(outcome.refused() ? tally.setAside : tally.accepted);
     use(*text, outcome);
   }
@@ -30,7 +32,7 @@ void walk(std::istream& in, const std::string& name, intake::Layout layout,
 
 /// The same for a clinic's table: places are those of the table.
 void walkTable(std::istream& in, const std::string& name, const csv::SourceMap& map, World& world,
-               const Pipeline& pipeline, const Use& use, Tally& tally) {
+               const Pipeline& pipeline, Repeats& repeats, const Use& use, Tally& tally) {
   csv::Reader reader(in, name, map, world.tables);
   bool first = true;
   while (const std::optional<intake::Text> text = reader.next()) {
@@ -38,6 +40,7 @@ void walkTable(std::istream& in, const std::string& name, const csv::SourceMap& 
       for (const Issue& notice : reader.notices()) printIssue(world.err, notice);
     }
     Outcome outcome = pipeline.run(*text);
+    repeats.note(*text, outcome);
     if (text->original) intake::relocate(outcome.issues, *text->original, world.tables);
     ++(outcome.refused() ? tally.setAside : tally.accepted);
     use(*text, outcome);
@@ -58,14 +61,16 @@ Outcome unopened(const std::string& name) {
 
 Tally forEachOutcome(const InputOptions& options, World& world, const Use& use) {
   const Pipeline pipeline(world.tables, world.now);
+  Repeats repeats(world.tables);
   Tally tally;
   const std::vector<std::string> standard{"-"};
   const auto walkOne = [&](std::istream& in, const std::string& name) {
     if (options.sourceMap) {
-      return walkTable(in, name, *options.sourceMap, world, pipeline, use, tally);
+      return walkTable(in, name, *options.sourceMap, world, pipeline, repeats, use, tally);
     }
     const bool lines = isLines(options, name);
-    walk(in, name, lines ? intake::Layout::Lines : intake::Layout::Detect, pipeline, use, tally);
+    walk(in, name, lines ? intake::Layout::Lines : intake::Layout::Detect, pipeline, repeats, use,
+         tally);
   };
   for (const std::string& name : options.inputs.empty() ? standard : options.inputs) {
     if (name == "-") {

@@ -19,22 +19,34 @@ struct Sent {
   bool unreachable = false;
 };
 
-void postLines(std::istream& in, deliver::Poster& poster, World& world, Sent& sent) {
-  std::string line;
-  while (std::getline(in, line)) {
-    if (trimmed(line).empty()) continue;
-    const Result<deliver::Receipt> receipt = poster.post(line);
-    if (receipt) {
-      ++sent.bundles;
-      sent.created += receipt->created();
-      sent.present += receipt->present();
+/// Where a bundle stood, for messages: it is named by its line, since its content is a patient's.
+struct Line {
+  const std::string& file;
+  std::size_t number = 0;
+};
+
+void report(const Issues& issues, const Line& line, World& world, Sent& sent) {
+  ++sent.failed;
+  world.err << line.file << ':' << line.number << ": not delivered\n";
+  for (const Issue& issue : issues) {
+    printIssue(world.err, issue);
+    sent.unreachable = sent.unreachable || issue.severity == Severity::Fatal;
+  }
+}
+
+void postLines(std::istream& in, const std::string& name, deliver::Poster& poster, World& world,
+               Sent& sent) {
+  std::string text;
+  for (Line line{name, 1}; std::getline(in, text); ++line.number) {
+    if (trimmed(text).empty()) continue;
+    const Result<deliver::Receipt> receipt = poster.post(text);
+    if (!receipt) {
+      report(receipt.issues(), line, world, sent);
       continue;
     }
-    ++sent.failed;
-    for (const Issue& issue : receipt.issues()) {
-      printIssue(world.err, issue);
-      sent.unreachable = sent.unreachable || issue.severity == Severity::Fatal;
-    }
+    ++sent.bundles;
+    sent.created += receipt->created;
+    sent.present += receipt->present;
   }
 }
 
@@ -50,7 +62,7 @@ int post(const PostOptions& options, World& world) {
   Sent sent;
   for (const std::string& name : options.bundles) {
     if (name == "-") {
-      postLines(world.in, poster, world, sent);
+      postLines(world.in, "standard input", poster, world, sent);
       continue;
     }
     std::ifstream file(name, std::ios::binary);
@@ -59,7 +71,7 @@ int post(const PostOptions& options, World& world) {
       ++sent.failed;
       continue;
     }
-    postLines(file, poster, world, sent);
+    postLines(file, name, poster, world, sent);
   }
   world.out << sent.bundles << " bundles arrived: " << sent.created << " resources created, "
             << sent.present << " were there already; " << sent.failed << " bundles not delivered\n";

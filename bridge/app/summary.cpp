@@ -6,6 +6,7 @@
 #include "app/commands.hpp"
 #include "app/inputs.hpp"
 #include "app/report.hpp"
+#include "core/text.hpp"
 #include "package/wording.hpp"
 
 namespace footbridge::app {
@@ -22,7 +23,7 @@ std::string cell(const Outcome& outcome, IndexKind kind, std::string_view scheme
   const Index* index = outcome.findings.find(kind, side);
   if (index == nullptr || !index->hundredths) return "none";
   const Grade* grade = outcome.findings.find(scheme, side, ruleSet);
-  return hundredthsText(*index->hundredths) + " " + (grade ? package::shortOutcome(*grade) : "");
+  return hundredthsText(*index->hundredths) + " " + package::bandOfIndex(grade);
 }
 
 /// "1-2-1 stage 3"; a question mark where a grade is missing.
@@ -72,13 +73,27 @@ std::vector<std::string> reasons(const Outcome& outcome, Side side) {
 std::string patientName(const Patient& patient) {
   std::string out;
   for (const std::string& given : patient.given) out += given + " ";
-  return out + (patient.family.empty() ? "(no family name)" : patient.family);
+  return printable(out + (patient.family.empty() ? "(no family name)" : patient.family));
+}
+
+bool nothingRecorded(const Assessment& assessment, Side side) {
+  return std::none_of(
+      assessment.readings.begin(), assessment.readings.end(), [side](const Reading& reading) {
+        return reading.side == side && reading.item > Item::ArmSystolicAfterExercise;
+      });
 }
 
 void printAssessment(std::ostream& out, const Outcome& outcome, const std::string& ruleSet) {
   out << patientName(outcome.assessment.patient) << ", " << spoken(outcome.assessment.measuredAt)
+      << (outcome.assessment.status == Status::Final
+              ? ""
+              : ", " + std::string(word(outcome.assessment.status)))
       << "  [" << outcome.name << "]\n";
   for (const Side side : kSides) {
+    if (nothingRecorded(outcome.assessment, side)) {
+      out << "  " << padded(std::string(word(side)), 6) << " nothing was recorded\n";
+      continue;
+    }
     out << "  " << padded(std::string(word(side)), 6) << " ABI "
         << padded(cell(outcome, IndexKind::Abi, "abi-band", side, ruleSet), 20) << " TBI "
         << padded(cell(outcome, IndexKind::Tbi, "tbi-band", side, ruleSet), 16) << " WIfI "
@@ -98,6 +113,9 @@ int summary(const SummaryOptions& options, World& world) {
       forEachOutcome(options.input, world, [&](const intake::Text&, const Outcome& outcome) {
         if (!outcome.refused()) return printAssessment(world.out, outcome, options.ruleSet);
         printVerdict(world.out, outcome);
+        for (const Issue& issue : outcome.issues) {
+          if (issue.severity >= Severity::Error) printIssue(world.out, issue);
+        }
       });
   world.out << "Index classes by " << options.ruleSet
             << "; WIfI as wound-ischaemia-infection, ? where it cannot be graded\n";

@@ -149,13 +149,24 @@ std::string spoken(std::string_view outcome) {
   return outcome == "criterion-not-met" ? "not met" : "cannot be said";
 }
 
-/// Both answers are shown where the lower artery says otherwise. The one read beside a hard artery
-/// may be hard as well, so it can raise an alarm but not allay one.
+/// The artery read beside a hard one may be hard as well, so it can meet a criterion but not miss
+/// it: it is asked where nothing else meets the criterion.
+std::vector<Asked> askedOf(const Leg& leg, const CltiDefinition& definition) {
+  std::vector<Asked> asked = askAll(leg, definition, Ankle::Higher);
+  if (first(asked, Reply::Met) != nullptr || !ankleSpans(leg.assessment, leg.side).hard) {
+    return asked;
+  }
+  std::vector<Asked> beside = askAll(leg, definition, Ankle::Lower);
+  return first(beside, Reply::Met) == nullptr ? asked : beside;
+}
+
+/// Both answers are shown where the lower artery says otherwise.
 void remarkLowerAnkle(Grade& grade, const Leg& leg, const CltiDefinition& definition) {
   const AnkleSpans spans = ankleSpans(leg.assessment, leg.side);
   if (!spans.lower) return;
-  const std::string_view other = outcomeOf(askAll(leg, definition, Ankle::Lower));
-  if (other == grade.outcome || (spans.hard && other != "criterion-met")) return;
+  const Ankle which = spans.hard ? Ankle::Higher : Ankle::Lower;
+  const std::string_view other = outcomeOf(askAll(leg, definition, which));
+  if (other == grade.outcome) return;
   grade.remarks.push_back(remark(leg.tables,
                                  spans.hard ? "grade-clti-read-artery" : "grade-clti-lower-artery",
                                  {{"value", text(*spans.lower)}, {"answer", spoken(other)}}));
@@ -186,7 +197,7 @@ const Source& sourceFor(const std::vector<Asked>& asked, const CltiDefinition& d
 
 Grade cltiGrade(const Leg& leg, const CltiDefinition& definition) {
   Grade grade = blank(leg, "clti-criterion", definition.id);
-  const std::vector<Asked> asked = askAll(leg, definition, Ankle::Higher);
+  const std::vector<Asked> asked = askedOf(leg, definition);
   decide(grade, outcomeOf(asked), definition.id, sourceFor(asked, definition));
   for (const Asked& one : asked) {
     if (one.measured.span) addUnique(grade, one.measured);

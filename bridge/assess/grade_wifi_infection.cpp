@@ -236,6 +236,9 @@ Grade infectionGrade(const Leg& leg) {
   } else {
     leaveUnknown(grade, leg, "grade-wifi-infection-not-recorded");
   }
+  if (!grade.present() && picture.systemicResponse) {
+    remarkSystemicSigns(grade, leg, picture, "grade-wifi-systemic-ungraded");
+  }
   preferStated(grade, leg, Item::StatedInfection);
   return grade;
 }

@@ -2,6 +2,7 @@
 // replaces it. Without it the worse of index and ankle pressure, or TcPO2 where the ankle cannot be
 // relied on. Nothing usable is unknown, never 0 (docs/clinical.md).
 
+#include <algorithm>
 #include <array>
 
 #include "assess/grade_schemes.hpp"
@@ -53,11 +54,21 @@ struct Measures {
   Basis tcpo2;
   Basis index;
   Basis ankle;
-  Basis lowerAnkle;  ///< of two arteries, or the one read beside a hard one
-  bool hard = false;
+  Basis lowerAnkle;            ///< of two arteries, or the one read beside a hard one
+  bool hard = false;           ///< of the arteries that the ankle pressure is taken from
+  bool hardElsewhere = false;  ///< toe, peroneal or anterior tibial
   bool toeSilent = false;
   bool indexTooHigh = false;
+
+  bool ankleUnreliable() const { return hard || indexTooHigh; }
 };
+
+bool hardBesideTheAnkle(const Leg& leg) {
+  static constexpr std::array kOthers{Item::ToePressure, Item::AnklePeroneal,
+                                      Item::AnkleAnteriorTibial};
+  return std::any_of(kOthers.begin(), kOthers.end(),
+                     [&leg](Item item) { return stateOf(leg.find(item)) == PressureState::Hard; });
+}
 
 Measures measuresOf(const Leg& leg) {
   const AnkleSpans spans = ankleSpans(leg.assessment, leg.side);
@@ -69,6 +80,7 @@ Measures measuresOf(const Leg& leg) {
       .ankle = basis(leg, "ankle", spans.higher),
       .lowerAnkle = basis(leg, "ankle", spans.lower),
       .hard = spans.hard,
+      .hardElsewhere = hardBesideTheAnkle(leg),
       .toeSilent = noSignal(leg.find(Item::ToePressure)),
       .indexTooHigh = index && *index > figure(leg.tables, "grade-wifi-index-too-high", "above")};
 }
@@ -147,14 +159,19 @@ void byToe(Grade& grade, const Leg& leg, const Measures& measures) {
   }
 }
 
-/// The toe gave no signal: a milder grade from the ankle must not stand in for it.
-void bySilentToe(Grade& grade, const Leg& leg, const Basis& other) {
-  const bool worstOfAll = other.decides() && other.grade() == 3;
-  if (worstOfAll) {
-    decideBy(grade, leg, other);
-  } else {
+/// The toe gave no signal: a milder grade from the ankle must not stand in for it, and TcPO2 only
+/// if the ankle is not worse.
+void bySilentToe(Grade& grade, const Leg& leg, const Measures& measures) {
+  const Basis& ankle = measures.ankleUnreliable() ? Basis{} : cuff(measures);
+  const Basis& worse = worseOf(measures.tcpo2, ankle);
+  const bool worstOfAll = worse.decides() && worse.grade() == 3;
+  if (!measures.tcpo2.decides() && !worstOfAll) {
     leaveUnknown(grade, leg, "grade-wifi-toe-silent");
+    return;
   }
+  decideBy(grade, leg, worse);
+  sayIfDiffers(grade, leg, "grade-wifi-tcpo2-differs", measures.tcpo2);
+  sayIfDiffers(grade, leg, "grade-wifi-tcpo2-differs", ankle);
 }
 
 /// Only the artery beside a hard one was read: it can show ischaemia but not exclude it.
@@ -171,6 +188,7 @@ void byUnreliableAnkle(Grade& grade, const Leg& leg, const Measures& measures) {
   if (measures.tcpo2.decides()) {
     decideBy(grade, leg, measures.tcpo2);
     grade.remarks.push_back(remark(leg.tables, "grade-wifi-tcpo2-instead"));
+    if (measures.hard) sayIfDiffers(grade, leg, "grade-wifi-hard-beside", measures.lowerAnkle);
   } else if (measures.hard) {
     byReadArtery(grade, leg, measures.lowerAnkle);
   } else {
@@ -184,6 +202,10 @@ void remarkNotExcluded(Grade& grade, const Leg& leg) {
 }
 
 void byCuff(Grade& grade, const Leg& leg, const Measures& measures) {
+  if (cuff(measures).grade() == 0 && measures.hardElsewhere) {
+    leaveUnknown(grade, leg, "grade-wifi-ischaemia-hard");
+    return;
+  }
   decideBy(grade, leg, cuff(measures));
   sayIfDiffers(grade, leg, "grade-wifi-worse-of-two", measures.index);
   sayIfDiffers(grade, leg, "grade-wifi-worse-of-two", measures.ankle);
@@ -200,19 +222,20 @@ void byWhatIsLeft(Grade& grade, const Leg& leg, const Measures& measures) {
   } else if (measures.tcpo2.known()) {
     leaveBounded(grade, leg, measures.tcpo2);
   } else {
-    leaveUnknown(grade, leg, "grade-wifi-ischaemia-none");
+    leaveUnknown(
+        grade, leg,
+        measures.hardElsewhere ? "grade-wifi-ischaemia-hard" : "grade-wifi-ischaemia-none");
   }
 }
 
 void gradeBy(Grade& grade, const Leg& leg, const Measures& measures) {
-  const bool unreliable = measures.hard || measures.indexTooHigh;
   if (measures.toe.known()) {
     byToe(grade, leg, measures);
-  } else if (measures.toeSilent && !measures.tcpo2.decides()) {
-    bySilentToe(grade, leg, unreliable ? measures.tcpo2 : cuff(measures));
-  } else if (unreliable) {
+  } else if (measures.toeSilent) {
+    bySilentToe(grade, leg, measures);
+  } else if (measures.ankleUnreliable()) {
     byUnreliableAnkle(grade, leg, measures);
-  } else if (measures.toeSilent || !cuff(measures).decides()) {
+  } else if (!cuff(measures).decides()) {
     byWhatIsLeft(grade, leg, measures);
   } else {
     byCuff(grade, leg, measures);

@@ -12,6 +12,13 @@ constexpr std::array<std::string_view, 6> kStages{
     "", "wifi-stage-1", "wifi-stage-2", "wifi-stage-3", "wifi-stage-4", "wifi-stage-5"};
 constexpr std::size_t kUnsalvageable = 5;
 
+constexpr std::string_view kWound = "wifi-wound";
+constexpr std::string_view kIschaemia = "wifi-ischaemia";
+constexpr std::string_view kInfection = "wifi-infection";
+constexpr std::string_view kStage = "wifi-stage";
+constexpr std::string_view kRisk = "wifi-amputation-risk";
+constexpr std::string_view kBenefit = "wifi-revascularisation-benefit";
+
 /// The three grades of a leg, in the order of the grid.
 using Three = std::array<Grade, 3>;
 
@@ -82,12 +89,12 @@ Grade fromCell(const Leg& leg, std::string_view scheme, const Three& three, cons
   decide(grade, outcome, leg.tables.rule("grade-wifi-cell").id, source);
   grade.remarks.push_back(cellRemark(three, leg.tables));
   remarkPopulation(grade, leg);
+  if (scheme == kBenefit) grade.remarks.push_back(remark(leg.tables, "grade-wifi-benefit-assumes"));
   return grade;
 }
 
 /// The clinician calls the foot unsalvageable: stage 5, with the grid's own answer kept beside it.
 void applyUnsalvageable(Grade& stage, const Leg& leg, const WifiCell* cell) {
-  if (leg.word(Item::StatedUnsalvageable) != "yes") return;
   const Rule& rule = leg.tables.rule("grade-wifi-unsalvageable");
   const std::string grid = cell == nullptr ? stage.because
                                            : sentence(leg.tables, "grade-wifi-grid-stage",
@@ -97,6 +104,28 @@ void applyUnsalvageable(Grade& stage, const Leg& leg, const WifiCell* cell) {
   stage.remarks.insert(stage.remarks.begin(), {rule.id, fill(rule.text, {{"grid", grid}})});
 }
 
+/// Risk and benefit are published for the stages of the grid only.
+void leaveBeyondGrid(Grade& grade, const Leg& leg) {
+  const std::string grid = grade.present()
+                               ? sentence(leg.tables, "grade-wifi-grid-outcome",
+                                          {{"outcome", leg.tables.concept_(grade.outcome)->label}})
+                               : grade.because;
+  leaveOpen(grade, AbsentReason::NotApplicable,
+            sentence(leg.tables, "grade-wifi-beyond-grid", {{"grid", grid}}));
+  grade.inputs.push_back({Item::StatedUnsalvageable, leg.side});
+}
+
+/// No foot, no grade: an answer would be read as one about the leg that is left.
+void leaveAmputated(const Leg& leg, std::string_view level, std::vector<Grade>& grades) {
+  for (const std::string_view scheme : {kWound, kIschaemia, kInfection, kStage, kRisk, kBenefit}) {
+    Grade grade = blankWifi(leg, scheme);
+    leaveOpen(grade, AbsentReason::NotApplicable,
+              sentence(leg.tables, "grade-wifi-amputated", {{"level", level}}));
+    noteInputs(grade, leg, {Item::HistoryAmputation});
+    grades.push_back(grade);
+  }
+}
+
 std::string_view outcomeAt(const WifiCell* cell, std::size_t which) {
   return cell == nullptr ? std::string_view{} : std::string_view{cell->outcome[which]};
 }
@@ -104,16 +133,22 @@ std::string_view outcomeAt(const WifiCell* cell, std::size_t which) {
 }  // namespace
 
 void addWifiGrades(const Leg& leg, std::vector<Grade>& grades) {
+  const std::string_view level = leg.word(Item::HistoryAmputation);
+  if (level == "below-knee" || level == "above-knee") return leaveAmputated(leg, level, grades);
   const Three three{woundGrade(leg), ischaemiaGrade(leg), infectionGrade(leg)};
   const WifiCell* cell = cellOf(three, leg.tables.wifi);
   const std::string_view stage =
       cell == nullptr ? std::string_view{} : kStages[static_cast<std::size_t>(cell->stage)];
   grades.insert(grades.end(), three.begin(), three.end());
-  grades.push_back(fromCell(leg, "wifi-stage", three, cell, stage));
-  applyUnsalvageable(grades.back(), leg, cell);
-  grades.push_back(fromCell(leg, "wifi-amputation-risk", three, cell, outcomeAt(cell, 0)));
-  grades.push_back(
-      fromCell(leg, "wifi-revascularisation-benefit", three, cell, outcomeAt(cell, 1)));
+  Grade staged = fromCell(leg, kStage, three, cell, stage);
+  Grade risk = fromCell(leg, kRisk, three, cell, outcomeAt(cell, 0));
+  Grade benefit = fromCell(leg, kBenefit, three, cell, outcomeAt(cell, 1));
+  if (leg.word(Item::StatedUnsalvageable) == "yes") {
+    applyUnsalvageable(staged, leg, cell);
+    leaveBeyondGrid(risk, leg);
+    leaveBeyondGrid(benefit, leg);
+  }
+  grades.insert(grades.end(), {staged, risk, benefit});
 }
 
 }  // namespace footbridge::assess

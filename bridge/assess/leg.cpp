@@ -48,7 +48,9 @@ Answer tissueLoss(const Leg& leg) {
 
 std::optional<Span> toeSpan(const Leg& leg) {
   const Reading* reading = leg.find(Item::ToePressure);
-  return stateOf(reading) == PressureState::Zero ? std::nullopt : spanOf(reading);
+  const PressureState state = stateOf(reading);
+  const bool read = state == PressureState::Plain || state == PressureState::Below;
+  return read ? spanOf(reading) : std::nullopt;
 }
 
 std::optional<Span> tcpo2Span(const Leg& leg) { return spanOf(leg.find(Item::Tcpo2)); }

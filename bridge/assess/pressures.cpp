@@ -135,24 +135,30 @@ Chosen oneArtery(const Pair& pair, const Tables& tables) {
   return chosen;
 }
 
-/// One artery known only by an upper bound: the other is the higher if it is not below that bound.
-Chosen boundedAnkle(const Pair& pair, const Tables& tables) {
+/// True if one of two sites is known only by an upper bound and the other is not below that bound.
+bool higherThanBound(const Pair& pair) {
+  return any(pair, PressureState::Plain) && any(pair, PressureState::Below) &&
+         plainOne(pair).pressure() >= otherThanPlain(pair).pressure();
+}
+
+/// The plain one of two, which is the higher.
+Chosen overBound(const Pair& pair, std::string_view method, const Tables& tables) {
   const Site& bounded = otherThanPlain(pair);
-  const bool decided =
-      any(pair, PressureState::Plain) && plainOne(pair).pressure() >= bounded.pressure();
-  if (!decided) {
-    Chosen chosen = noneOf(pair, tables);
-    chosen.reason = AbsentReason::Unknown;
-    join(chosen.because, sentence(tables, "derive-higher-unknown"));
-    return chosen;
-  }
   Chosen chosen{.pressure = plainOne(pair).pressure(),
-                .method = sentence(tables, "derive-ankle-higher"),
+                .method = sentence(tables, method),
                 .inputs = inputsOf(pair)};
   chosen.remarks.push_back(remark(tables, "derive-bound-is-lower",
                                   {{"reading", naming(tables, bounded.item, bounded.side)},
                                    {"comparator", symbol(bounded.reading->comparator)},
                                    {"bound", bounded.pressure().text()}}));
+  return chosen;
+}
+
+Chosen boundedAnkle(const Pair& pair, const Tables& tables) {
+  if (higherThanBound(pair)) return overBound(pair, "derive-ankle-higher", tables);
+  Chosen chosen = noneOf(pair, tables);
+  chosen.reason = AbsentReason::Unknown;
+  join(chosen.because, sentence(tables, "derive-higher-unknown"));
   return chosen;
 }
 
@@ -242,6 +248,7 @@ Chosen armPressure(const Assessment& assessment, const Tables& tables) {
             .method = sentence(tables, "derive-arm-higher"),
             .inputs = inputsOf(arms)};
   }
+  if (higherThanBound(arms)) return overBound(arms, "derive-arm-higher", tables);
   if (couldBeHigher(arms[0]) || couldBeHigher(arms[1])) {
     Chosen chosen = noneOf(arms, tables);
     join(chosen.because, sentence(tables, "derive-higher-arm-unknown"));

@@ -36,6 +36,22 @@ void checkLeg(Visit& visit, Side side, std::string_view level) {
   if (level == "above-knee") remarkOnGone(visit, side, kGoneAboveKnee, level);
 }
 
+/// What is seen or felt at a foot. A stump can hurt, be infected or break down too, so it is asked.
+void checkFindings(Visit& visit, Side side, std::string_view level) {
+  constexpr std::array kFootFindings{Item::RestPain, Item::Gangrene, Item::Infection,
+                                     Item::CapillaryRefill};
+  if (level != "below-knee" && level != "above-knee") return;
+  for (const Item item : kFootFindings) {
+    const Reading* reading = visit.find(item, side);
+    const std::string_view word = chosenWord(reading);
+    if (!observed(reading) || word == "absent" || word == "none") continue;
+    visit.remark("amputated-part-has-finding", item, side,
+                 {{"reading", visit.naming(item, side)},
+                  {"word", word.empty() ? "read" : word},
+                  {"level", level}});
+  }
+}
+
 void checkToe(Visit& visit, Side side, std::string_view level) {
   if (!observed(visit.find(Item::ToePressure, side))) return;
   const std::string_view digit = visit.word(Item::ToeDigit, side);
@@ -71,6 +87,7 @@ void checkAmputations(Visit& visit) {
     const std::string_view level = visit.word(Item::HistoryAmputation, side);
     if (level.empty() || level == "none") continue;
     checkLeg(visit, side, level);
+    checkFindings(visit, side, level);
     checkToe(visit, side, level);
     checkWound(visit, side, level);
   }

@@ -139,6 +139,17 @@ void checkConfirmable(Visit& visit) {
   if (!patient.birthDate) visit.remarkAt("patient-birth-date-missing", "/patient");
 }
 
+void checkRevision(Visit& visit) {
+  const Assessment& assessment = visit.assessment();
+  if (assessment.status == Status::Preliminary) visit.remarkAt("status-preliminary", "/status");
+  if (assessment.revision > 1) {
+    visit.remarkAt("revision-replaces", "/revision",
+                   {{"revision", std::to_string(assessment.revision)}});
+  } else if (assessment.status == Status::Corrected) {
+    visit.remarkAt("status-corrected-first", "/status");
+  }
+}
+
 }  // namespace
 
 void checkIdentity(Visit& visit) {
@@ -149,7 +160,7 @@ void checkIdentity(Visit& visit) {
   checkConfirmable(visit);
   checkParty(visit, assessment.performer, "/performer");
   checkParty(visit, assessment.organization, "/organization");
-  if (assessment.status == Status::Preliminary) visit.remarkAt("status-preliminary", "/status");
+  checkRevision(visit);
 }
 
 }  // namespace footbridge::validation

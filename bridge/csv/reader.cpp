@@ -41,7 +41,6 @@ struct Reader::State {
   Header header;
   std::string headerBytes;
   Issues notices;
-  std::unordered_set<std::uint64_t> seen;   ///< visits already yielded
   std::unordered_set<std::uint64_t> apart;  ///< visits whose rows do not stand together
   std::optional<Taken> ready;               ///< first row of the next visit
   std::string cut;                          ///< the visit whose rows were too many
@@ -199,16 +198,12 @@ std::string Reader::State::keyOf(const Taken& taken) const {
   return any ? out : std::string{};
 }
 
-/// The visit as a text, unless it has been there before.
+/// The visit as a text, with the file it came from.
 intake::Text Reader::State::yield(Visit& visit) {
   intake::Text out = visit.text();
   out.name = name + " " + visit.place();
   out.original->input = name;
   out.original->header = headerBytes;
-  if (blocking(out.issues) || visit.key().empty()) return out;
-  if (!seen.insert(shortKey(visit.key())).second) {
-    out.issues.push_back(issue(tables.rule("csv-repeated"), visit.place()));
-  }
   return out;
 }
 

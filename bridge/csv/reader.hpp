@@ -12,10 +12,10 @@
 
 namespace footbridge::csv {
 
-/// Yields the assessments of one file in order. Memory is that of one visit and 16 bytes or so for
-/// each visit already seen, by which a visit that comes twice is found. Where a row is one reading
-/// the file is read twice, so that a visit whose rows stand apart is set aside whole; an input that
-/// cannot be read twice (a pipe) is then held, up to kHeldLimit.
+/// Yields the assessments of one file in order, in the memory of one visit. Where a row is one
+/// reading the file is read twice, so that a visit whose rows stand apart is set aside whole; some
+/// 50 bytes are kept for each visit, and an input that cannot be read twice (a pipe) is held, up to
+/// kHeldLimit.
 class Reader {
  public:
   static constexpr std::size_t kHeldLimit = 64U << 20U;

@@ -46,9 +46,6 @@ class Visit {
   /// for the reader of the file to fill in.
   intake::Text text();
 
-  /// Identifier and revision, once text() has been called; "" if they could not be read.
-  const std::string& key() const { return key_; }
-
  private:
   /// A cell that is not blank, with its place for people.
   struct Cell {
@@ -97,7 +94,6 @@ class Visit {
   std::size_t firstRow_ = 0;
   std::size_t lastRow_ = 0;
   std::string raw_;
-  std::string key_;
   json::Value root_{json::Object{}};
   std::vector<std::pair<std::string, std::string>> places_;
   Issues issues_;

@@ -86,22 +86,16 @@ void Visit::finishNotes() {
 void Visit::finishIdentifier() {
   const Value* patient = valueAt(root_, "/patient/identifiers");
   const Value* moment = valueAt(root_, "/measuredAt");
-  if (map_.identify == Identify::PatientAndTime && patient != nullptr && moment != nullptr) {
-    const Value& first = patient->asArray()->front();
-    const Instant utc{parseInstant(*moment->asString())->utc, 0};
-    UuidMaker maker(kUrlNamespace);
-    const Uuid uuid = maker.make(map_.base + "|" + std::string(first.text("system")) + "|" +
-                                 std::string(first.text("value")) + "|" + footbridge::text(utc));
-    put("/identifier",
-        Value(Object{{"system", Value(map_.base + "/assessments")},
-                     {"value", Value(std::string(view(uuid)))}}),
-        place());
-  }
-  const Value* identifier = valueAt(root_, "/identifier");
-  if (identifier == nullptr) return;
-  const Value* revision = valueAt(root_, "/revision");
-  key_ = std::string(identifier->text("system")) + "|" + std::string(identifier->text("value")) +
-         "|" + (revision == nullptr ? "1" : revision->asNumber()->text);
+  if (map_.identify != Identify::PatientAndTime || patient == nullptr || moment == nullptr) return;
+  const Value& first = patient->asArray()->front();
+  const Instant utc{parseInstant(*moment->asString())->utc, 0};
+  UuidMaker maker(kUrlNamespace);
+  const Uuid uuid = maker.make(map_.base + "|" + std::string(first.text("system")) + "|" +
+                               std::string(first.text("value")) + "|" + footbridge::text(utc));
+  put("/identifier",
+      Value(Object{{"system", Value(map_.base + "/assessments")},
+                   {"value", Value(std::string(view(uuid)))}}),
+      place());
 }
 
 /// A default stands where the row says nothing of the kind. A performer is one person: a name from

@@ -2,8 +2,6 @@
 
 #include <curl/curl.h>
 
-#include <algorithm>
-
 #include "core/text.hpp"
 #include "json/value.hpp"
 
@@ -38,52 +36,102 @@ bool loopback(const std::string& host) {
   return host == "127.0.0.1" || host == "localhost" || host == "[::1]";
 }
 
-Issue refused(long status, const json::Value* body) {
-  std::string said;
-  const json::Value* issues = body == nullptr ? nullptr : body->member("issue");
-  if (issues != nullptr && issues->asArray() != nullptr) {
-    for (const json::Value& issue : *issues->asArray()) {
-      const json::Value* details = issue.member("details");
-      const std::string_view text =
-          details != nullptr ? details->text("text") : issue.text("diagnostics");
-      if (!text.empty()) said += " " + std::string(shortened(text, 300));
-    }
-  }
-  const bool later = status == 429 || status >= 500;
-  return {Severity::Error,
-          later ? IssueType::Transient : IssueType::BusinessRule,
-          "deliver",
-          "",
-          "The record server answered " + std::to_string(status) + "." + said,
-          later ? "Send the same bundle again later: it does no harm twice."
-                : "Mend what the record server names, or its configuration, and send again."};
+Issue issue(IssueType type, std::string text, std::string_view mend) {
+  return {Severity::Error, type, "deliver", "", std::move(text), std::string(mend)};
 }
 
-Result<Receipt> readAnswer(long status, const std::string& body) {
-  const Result<json::Value> answer = json::read(body);
-  if (status != 200) return refused(status, answer ? &*answer : nullptr);
-  const json::Value* entries = answer ? answer->member("entry") : nullptr;
-  if (entries == nullptr || entries->asArray() == nullptr) return refused(status, nullptr);
-  Receipt out{status, {}, {}};
-  for (const json::Value& entry : *entries->asArray()) {
-    const json::Value* response = entry.member("response");
-    out.entries.emplace_back(response == nullptr ? "" : response->text("status"));
-    out.locations.emplace_back(response == nullptr ? "" : response->text("location"));
+constexpr std::string_view kMendServer =
+    "Mend what the record server names, or its configuration, and send again: it does no harm "
+    "twice.";
+
+/// Code and places of one issue of an OperationOutcome: never its text, which may name the patient.
+std::string codeAndPlaces(const json::Value& said) {
+  std::string out = " " + std::string(said.text("code"));
+  for (const std::string_view name : {"expression", "location"}) {
+    const json::Value* places = said.member(name);
+    if (places == nullptr || places->asArray() == nullptr) continue;
+    for (const json::Value& place : *places->asArray()) {
+      if (const std::string* text = place.asString()) (out += " at ") += shortened(*text, 200);
+    }
   }
   return out;
 }
 
-std::size_t countStatus(const std::vector<std::string>& entries, std::string_view status) {
-  return static_cast<std::size_t>(
-      std::count_if(entries.begin(), entries.end(),
-                    [status](const std::string& entry) { return entry.starts_with(status); }));
+std::string whatWasSaid(const json::Value* outcome) {
+  std::string out;
+  const json::Value* issues = outcome == nullptr ? nullptr : outcome->member("issue");
+  if (issues == nullptr || issues->asArray() == nullptr) return out;
+  for (const json::Value& said : *issues->asArray()) {
+    if (said.text("severity") != "information") out += codeAndPlaces(said) + ";";
+  }
+  if (!out.empty()) out.back() = '.';
+  return out;
+}
+
+Issue refused(long status, const json::Value* body) {
+  const std::string said =
+      "The record server answered " + std::to_string(status) + "." + whatWasSaid(body);
+  const bool later = status == 408 || status == 429 || status >= 500;
+  if (!later) return issue(IssueType::BusinessRule, said, kMendServer);
+  return issue(IssueType::Transient, said, "Send the same bundle again later: no harm twice.");
+}
+
+const json::Array* entriesOf(const json::Value* bundle) {
+  const json::Value* entries = bundle == nullptr ? nullptr : bundle->member("entry");
+  return entries == nullptr ? nullptr : entries->asArray();
+}
+
+/// How many answers a bundle has to get, or why it is none that can be sent.
+Result<std::size_t> countEntries(std::string_view bundle) {
+  const Result<json::Value> read = json::read(bundle);
+  if (!read) {
+    return issue(IssueType::Structure, "This is no JSON: " + read.issues().front().text,
+                 "Send what `footbridge convert` writes: one bundle a line.");
+  }
+  const json::Array* entries = entriesOf(&*read);
+  if (read->text("resourceType") != "Bundle" || read->text("type") != "transaction" ||
+      entries == nullptr || entries->empty()) {
+    return issue(IssueType::Structure, "This is no FHIR Bundle of type transaction with entries.",
+                 "Send what `footbridge convert` writes: one bundle a line.");
+  }
+  return entries->size();
+}
+
+/// The server may answer 200 and yet have left entries out or refused some of them.
+Result<Receipt> readEntries(const json::Array& entries, std::size_t wanted) {
+  if (entries.size() != wanted) {
+    return issue(IssueType::BusinessRule,
+                 "The record server answered " + std::to_string(entries.size()) + " of " +
+                     std::to_string(wanted) + " entries.",
+                 "Check at the server what it holds of this assessment, then send again.");
+  }
+  Receipt out;
+  for (std::size_t i = 0; i < entries.size(); ++i) {
+    const json::Value* response = entries[i].member("response");
+    const std::string_view status = response == nullptr ? "" : response->text("status");
+    out.created += status.starts_with("201") ? 1 : 0;
+    out.present += status.starts_with("200") ? 1 : 0;
+    if (out.created + out.present == i + 1) continue;
+    return issue(IssueType::BusinessRule,
+                 "The record server answered entry " + std::to_string(i) + " with '" +
+                     std::string(shortened(status, 40)) + "'." +
+                     whatWasSaid(response == nullptr ? nullptr : response->member("outcome")),
+                 kMendServer);
+  }
+  return out;
+}
+
+Result<Receipt> readAnswer(long status, const std::string& body, std::size_t wanted) {
+  const Result<json::Value> answer = json::read(body);
+  if (status != 200) return refused(status, answer ? &*answer : nullptr);
+  const json::Array* entries = answer ? entriesOf(&*answer) : nullptr;
+  if (entries != nullptr) return readEntries(*entries, wanted);
+  return issue(IssueType::BusinessRule,
+               "The record server answered 200 without a bundle: this may not be its FHIR base.",
+               "Check the address.");
 }
 
 }  // namespace
-
-std::size_t Receipt::created() const { return countStatus(entries, "201"); }
-
-std::size_t Receipt::present() const { return countStatus(entries, "200"); }
 
 bool allowedBase(const std::string& base) {
   const Url url(curl_url(), &curl_url_cleanup);
@@ -138,6 +186,8 @@ Poster::Poster(std::string base) : state_(std::make_unique<State>()) {
 Poster::~Poster() = default;
 
 Result<Receipt> Poster::post(std::string_view bundle) {
+  const Result<std::size_t> wanted = countEntries(bundle);
+  if (!wanted) return wanted.issues();
   std::string body;
   state_->prepare(bundle, body);
   const CURLcode code = curl_easy_perform(state_->handle.get());
@@ -152,7 +202,7 @@ Result<Receipt> Poster::post(std::string_view bundle) {
   }
   long status = 0;
   curl_easy_getinfo(state_->handle.get(), CURLINFO_RESPONSE_CODE, &status);
-  return readAnswer(status, body);
+  return readAnswer(status, body, *wanted);
 }
 
 }  // namespace footbridge::deliver

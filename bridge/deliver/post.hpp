@@ -4,20 +4,15 @@
 #include <memory>
 #include <string>
 #include <string_view>
-#include <vector>
 
 #include "core/result.hpp"
 
 namespace footbridge::deliver {
 
-/// What a record server said of one bundle.
+/// What a record server made of one bundle, each of whose entries it has answered.
 struct Receipt {
-  long status = 0;                   ///< of the whole answer
-  std::vector<std::string> entries;  ///< "201 Created" of each entry, in the order sent
-  std::vector<std::string> locations;
-
-  std::size_t created() const;  ///< entries newly made
-  std::size_t present() const;  ///< entries that were there already
+  std::size_t created = 0;  ///< entries newly made
+  std::size_t present = 0;  ///< entries that were there already
 };
 
 /// A connection to one record server, kept open between bundles. https is always verified; plain
@@ -29,8 +24,11 @@ class Poster {
   Poster(const Poster&) = delete;
   Poster& operator=(const Poster&) = delete;
 
-  /// Posts the bundle to the server's base. An issue of type Transient if it could not be reached,
-  /// with what the server's OperationOutcome says if it refused.
+  /// Posts a transaction bundle to the server's base. It has arrived only if the server answers
+  /// each of its entries with 200 or 201. Issues: of type Structure if this is no transaction
+  /// bundle (nothing is sent then); fatal and Transient if the server could not be reached; else
+  /// what the server refused, by the codes and places of its OperationOutcome. Its free text is
+  /// left out, since it may repeat what was sent of the patient.
   Result<Receipt> post(std::string_view bundle);
 
  private:

@@ -148,12 +148,13 @@ void readFormat(const Node& node) {
 void readStatus(const Node& node, Status& out) {
   const std::optional<std::string> text = node.text(40);
   if (!text) return;
-  if (*text == "final" || *text == "preliminary") {
-    out = *text == "final" ? Status::Final : Status::Preliminary;
-  } else {
-    node.remark("intake-word",
-                {{"value", *text}, {"label", "status"}, {"words", "final, preliminary"}});
+  for (const Status status : {Status::Preliminary, Status::Final, Status::Corrected}) {
+    if (word(status) != *text) continue;
+    out = status;
+    return;
   }
+  node.remark("intake-word",
+              {{"value", *text}, {"label", "status"}, {"words", "preliminary, final, corrected"}});
 }
 
 }  // namespace

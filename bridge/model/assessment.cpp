@@ -1,6 +1,7 @@
 #include "model/assessment.hpp"
 
 #include <algorithm>
+#include <array>
 #include <tuple>
 
 namespace footbridge {
@@ -72,6 +73,11 @@ std::string_view chosenWord(const Reading* reading) {
   if (const auto* word = std::get_if<Word>(&reading->content)) return word->text;
   if (const auto* pulse = std::get_if<GradedPulse>(&reading->content)) return pulse->word;
   return {};
+}
+
+std::string_view word(Status status) {
+  static constexpr std::array<std::string_view, 3> kWords{"preliminary", "final", "corrected"};
+  return kWords[static_cast<std::size_t>(status)];
 }
 
 bool incompressible(const Reading* reading) {

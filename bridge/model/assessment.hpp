@@ -149,7 +149,9 @@ struct Instrument {
   bool operator==(const Instrument&) const = default;
 };
 
-enum class Status : std::uint8_t { Preliminary, Final };
+enum class Status : std::uint8_t { Preliminary, Final, Corrected };
+
+std::string_view word(Status status);
 
 /// The whole visit. `readings` are in the order of Item, then right before left; find() relies on
 /// it.

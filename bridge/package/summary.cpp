@@ -25,8 +25,7 @@ std::string indexLine(const Leg& leg, IndexKind kind, std::string_view scheme) {
   const RuleSet* set = leg.tables.ruleSet(leg.ruleSet);
   const Grade* grade = leg.findings.find(scheme, leg.side, leg.ruleSet);
   const std::string source = " (" + (set ? set->name : std::string(leg.ruleSet)) + ").";
-  if (grade == nullptr) return out + ", no class stated by this source" + source;
-  return out + ", " + shortOutcome(*grade) + source;
+  return out + ", " + bandOfIndex(grade) + source;
 }
 
 void addRemarks(std::vector<std::string>& lines, const std::vector<Remark>& remarks) {
@@ -45,7 +44,8 @@ void addThreat(const Leg& leg, std::vector<std::string>& lines) {
        {"wifi-infection", ", foot infection "},
        {"wifi-stage", "; stage "},
        {"wifi-amputation-risk", "; amputation risk "},
-       {"wifi-revascularisation-benefit", "; benefit of revascularisation "}}};
+       {"wifi-revascularisation-benefit",
+        "; benefit of revascularisation (infection controlled first) "}}};
   std::string line = "WIfI: ";
   std::vector<std::string> reasons;
   bool any = false;
@@ -63,26 +63,82 @@ void addThreat(const Leg& leg, std::vector<std::string>& lines) {
   lines.insert(lines.end(), reasons.begin(), reasons.end());
 }
 
-/// Which definitions' pressure criteria are met, and which cannot be settled.
+void addTo(std::string& list, std::string_view name) {
+  if (!list.empty()) list += "; ";
+  list += name;
+}
+
+std::string_view definitionName(const Grade& grade, const Tables& tables) {
+  const CltiDefinition* found = tables.definition(grade.ruleSet);
+  return found == nullptr ? grade.ruleSet : std::string_view{found->name};
+}
+
+/// Which definitions' pressure criteria are met, which are not, and which cannot be settled.
 void addCriteria(const Leg& leg, std::vector<std::string>& lines) {
   std::string met;
+  std::string unmet;
   std::string open;
   for (const Grade& grade : leg.findings.grades) {
     if (grade.scheme != "clti-criterion" || grade.side != leg.side) continue;
-    const auto definition = std::find_if(leg.tables.clti.begin(), leg.tables.clti.end(),
-                                         [&](const auto& row) { return row.id == grade.ruleSet; });
-    const std::string name = definition == leg.tables.clti.end() ? "" : definition->name;
-    if (grade.outcome == "criterion-met") met += (met.empty() ? "" : "; ") + name;
-    if (!grade.present() || grade.outcome == "criterion-cannot-say") {
-      open += (open.empty() ? "" : "; ") + name;
-    }
+    std::string& list = grade.outcome == "criterion-met"       ? met
+                        : grade.outcome == "criterion-not-met" ? unmet
+                                                               : open;
+    addTo(list, definitionName(grade, leg.tables));
   }
   if (!met.empty()) {
     lines.push_back("Meets the published pressure criterion of: " + met +
                     ". Whether the clinical condition holds is for the clinician.");
   }
-  if (!open.empty())
+  if (!unmet.empty()) lines.push_back("Does not meet the pressure criterion of: " + unmet + ".");
+  if (!open.empty()) {
     lines.push_back("Criterion cannot be settled from what was read: " + open + ".");
+  }
+}
+
+/// A remark that a reader must not miss, and the grades it was made on.
+struct Doubt {
+  std::string text;
+  std::string on;
+};
+
+void addDoubt(std::vector<Doubt>& doubts, const std::string& text, std::string_view on) {
+  const auto found = std::find_if(doubts.begin(), doubts.end(),
+                                  [&text](const Doubt& doubt) { return doubt.text == text; });
+  if (found == doubts.end()) {
+    doubts.push_back({text, std::string(on)});
+  } else if (found->on.find(on) == std::string::npos) {
+    addTo(found->on, on);
+  }
+}
+
+bool isOfOtherSet(const Grade& grade, std::string_view ruleSet) {
+  return (grade.scheme == "abi-band" || grade.scheme == "tbi-band") && grade.ruleSet != ruleSet;
+}
+
+/// What the rules call a warning among the remarks on the grades, each once.
+void addDoubts(const Leg& leg, std::vector<std::string>& lines) {
+  std::vector<Doubt> doubts;
+  for (const Grade& grade : leg.findings.grades) {
+    if (grade.side != leg.side || isOfOtherSet(grade, leg.ruleSet)) continue;
+    const std::string_view on = grade.scheme == "clti-criterion" ? definitionName(grade, leg.tables)
+                                                                 : schemeLabel(grade, leg.tables);
+    for (const Remark& remark : grade.remarks) {
+      if (leg.tables.rule(remark.rule).severity != Severity::Warning) continue;
+      addDoubt(doubts, remark.text, on);
+    }
+  }
+  for (const Doubt& doubt : doubts) lines.push_back(doubt.text + " (" + doubt.on + ")");
+}
+
+/// What was read, in the words of the reading, since an index alone hides what it was made of.
+void addReadings(const Leg& leg, std::string_view title, Item first, Item last,
+                 std::vector<std::string>& lines) {
+  std::string list;
+  for (const Reading& reading : leg.assessment.readings) {
+    if (reading.side != leg.side || reading.item < first || reading.item > last) continue;
+    addTo(list, leg.tables.row(reading.item).label + " " + spoken(reading, leg.tables));
+  }
+  if (!list.empty()) lines.push_back(std::string(title) + ": " + list + ".");
 }
 
 SummaryPart legPart(const Leg& leg) {
@@ -95,10 +151,17 @@ SummaryPart legPart(const Leg& leg) {
     out.lines.emplace_back("Nothing was recorded. This says nothing about the leg.");
     return out;
   }
+  addReadings(leg, "Pulses and Doppler", Item::PulseFemoral, Item::DopplerAnteriorTibial,
+              out.lines);
+  addReadings(leg, "Pressures", Item::AnkleDorsalisPedis, Item::ExercisePosteriorTibial, out.lines);
+  addReadings(leg, "Symptoms and foot", Item::RestPain, Item::InfectionDeep, out.lines);
+  addReadings(leg, "Stated by the clinician", Item::StatedWound, Item::HistoryAmputation,
+              out.lines);
   out.lines.push_back(indexLine(leg, IndexKind::Abi, "abi-band"));
   out.lines.push_back(indexLine(leg, IndexKind::Tbi, "tbi-band"));
   addThreat(leg, out.lines);
   addCriteria(leg, out.lines);
+  addDoubts(leg, out.lines);
   for (const IndexKind kind : {IndexKind::Abi, IndexKind::Tbi}) {
     if (const Index* index = leg.findings.find(kind, leg.side))
       addRemarks(out.lines, index->remarks);

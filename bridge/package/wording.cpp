@@ -105,6 +105,11 @@ std::string shortOutcome(const Grade& grade) {
   return out;
 }
 
+std::string bandOfIndex(const Grade* band) {
+  const bool stated = band != nullptr && band->present();
+  return stated ? shortOutcome(*band) : "class not stated by this source";
+}
+
 std::string_view schemeLabel(const Grade& grade, const Tables& tables) {
   return labelOf(tables, grade.scheme);
 }

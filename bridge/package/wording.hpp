@@ -28,6 +28,9 @@ std::string spoken(const Flag& flag);
 /// The class alone: "abnormal", "3", "very low", "met"; "not graded" if there is none.
 std::string shortOutcome(const Grade& grade);
 
+/// The class of an index that is there, or that the rule set states none for it.
+std::string bandOfIndex(const Grade* band);
+
 /// The name of a scheme's concept: "Class of the ankle-brachial index".
 std::string_view schemeLabel(const Grade& grade, const Tables& tables);
 

@@ -17,6 +17,7 @@
 #include "model/assessment.hpp"
 #include "model/items.hpp"
 #include "tables/headings.hpp"
+#include "tables/ids.hpp"
 
 namespace footbridge {
 
@@ -231,10 +232,21 @@ class Tables {
   const RuleSet* ruleSet(std::string_view id) const;
   const PulseScale* pulseScale(std::string_view id) const;
   const WaveformRow* waveform(std::string_view word) const;
+  const CltiDefinition* definition(std::string_view id) const;
   const Rule& rule(std::string_view id) const;
 
   /// The item's JSON Pointer with its side put in.
   std::string place(Item item, Side side) const;
+
+  /// Makes the rows findable; done by the loader when they are complete.
+  void index();
+
+ private:
+  Ids conceptIds_;
+  Ids wordListIds_;
+  Ids ruleSetIds_;
+  Ids definitionIds_;
+  Ids ruleIds_;
 };
 
 /// An issue made by a rule: its severity, type and mend, and its sentence with the arguments put

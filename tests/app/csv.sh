@@ -132,7 +132,7 @@ out = ["sep=,"] + [lines[0] + ",,"] + [line + ",," for line in lines[1:4]] + [""
 open(sys.argv[1] + "/habits.csv", "w", newline="").write("\r\n".join(out))
 PY
 case_of "are taken" all 'exits 0 convert "${visits[@]}" "$work/habits.csv"' 'says "$work/err" "habits.csv row 7: accepted"' 'says "$work/err" "^4 converted, 0 set aside"'
-case_of "a visit that comes twice is said so" all '{ cat examples/csv/visits.csv; sed -n 2p examples/csv/visits.csv; } >"$work/twice.csv"' 'exits 1 check "${visits[@]}" "$work/twice.csv"' 'says "$work/out" "row 62: This visit has been in the file already"' 'says "$work/out" "51 accepted, 10 set aside"'
+case_of "a visit that comes twice with another content is set aside" all '{ cat examples/csv/visits.csv; sed -n "2s/supine/sitting/p" examples/csv/visits.csv; } >"$work/twice.csv"' 'exits 1 check "${visits[@]}" "$work/twice.csv"' 'says "$work/out" "error row 62, column .Visit no.: .*came before"' 'says "$work/out" "51 accepted, 10 set aside"'
 case_of "a quotation mark left open costs one row" all 'sed "3s/supine/\"supine/" examples/csv/visits.csv >"$work/quote.csv"' 'exits 1 check "${visits[@]}" "$work/quote.csv"' 'says "$work/out" "row 3: A quotation mark opened in line 3"' 'says "$work/out" "50 accepted, 10 set aside"'
 case_of "UTF-16 is named" all 'iconv -f UTF-8 -t UTF-16LE examples/csv/visits.csv >"$work/utf16.csv"' 'exits 1 check "${visits[@]}" "$work/utf16.csv"' 'says "$work/out" "written in UTF-16"'
 case_of "a column that the map does not name is said once" all 'sed "/ABPI/d" examples/csv/visits.toml >"$work/short.toml"' 'exits 1 check --from csv --map "$work/short.toml" examples/csv/visits.csv' 'count remarks "$(grep -c "not read: .R ABPI., .L ABPI." "$work/err")" 1'

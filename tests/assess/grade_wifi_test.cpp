@@ -101,7 +101,7 @@ TEST(Stage, IsKeptBesideStageFive) {
       "R:stated.unsalvageable=yes");
   const Grade* grade = findings.find("wifi-stage", Side::Right);
   ASSERT_FALSE(grade->remarks.empty());
-  EXPECT_NE(grade->remarks.front().text.find("The grid gives stage 2."), std::string::npos);
+  EXPECT_NE(grade->remarks.front().text.find("the grid gives stage 2."), std::string::npos);
 }
 
 TEST(Infection, NamesWhatIsMissing) {

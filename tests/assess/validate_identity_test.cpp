@@ -11,6 +11,7 @@ namespace {
 
 constexpr std::string_view kNhs = "NHS Data Dictionary, NHS number; published test numbers";
 constexpr std::string_view kNpi = "R package npi 0.2.0, npi_is_valid";
+constexpr std::string_view kUpdate = "FHIR R4, http.html#cond-update";
 constexpr std::string_view kMatching = "FHIR R4 Identifier and token search";
 constexpr std::string_view kEntry = "docs/clinical.md, entry errors";
 constexpr std::string_view kOurs = "our choice, mapping/rules.json";
@@ -107,6 +108,17 @@ constexpr Case kIdentityCases[]{
     {"preliminary", "status-preliminary", kFires, "/status",
      [](Assessment& v) { v.status = Status::Preliminary; }, "FHIR R4 observation-status"},
     {"final", "status-preliminary", kSilent, "", [](Assessment&) {}, "FHIR R4 observation-status"},
+    {"a second revision", "revision-replaces", kFires, "/revision",
+     [](Assessment& v) { v.revision = 2; }, kUpdate},
+    {"a first revision", "revision-replaces", kSilent, "", [](Assessment&) {}, kUpdate},
+    {"a corrected first revision", "status-corrected-first", kFires, "/status",
+     [](Assessment& v) { v.status = Status::Corrected; }, "FHIR R4 observation-status"},
+    {"a corrected second revision", "status-corrected-first", kSilent, "",
+     [](Assessment& v) {
+       v.status = Status::Corrected;
+       v.revision = 2;
+     },
+     "FHIR R4 observation-status"},
 };
 
 std::span<const Case> identityCases() { return kIdentityCases; }

@@ -294,6 +294,32 @@ constexpr Case kAmputationCases[]{
        set(v, Item::ToeDigit, kLeft, said("second"));
      },
      kEntry},
+    {"rest pain after an amputation below the knee", "amputated-part-has-finding", kFires,
+     "/legs/left/restPain/present",
+     [](Assessment& v) {
+       setAmputation(v, kLeft, "below-knee");
+       set(v, Item::RestPain, kLeft, said("present"));
+     },
+     kEntry},
+    {"capillary refill after an amputation above the knee", "amputated-part-has-finding", kFires,
+     "/legs/left/capillaryRefill",
+     [](Assessment& v) {
+       setAmputation(v, kLeft, "above-knee");
+       set(v, Item::CapillaryRefill, kLeft, Decimal{3, 0});
+     },
+     kEntry},
+    {"no rest pain after an amputation", "amputated-part-has-finding", kSilent, "",
+     [](Assessment& v) {
+       setAmputation(v, kLeft, "below-knee");
+       set(v, Item::RestPain, kLeft, said("absent"));
+     },
+     kEntry},
+    {"rest pain with a forefoot gone", "amputated-part-has-finding", kSilent, "",
+     [](Assessment& v) {
+       setAmputation(v, kLeft, "forefoot");
+       set(v, Item::RestPain, kLeft, said("present"));
+     },
+     kEntry},
     {"heel wound below an amputation below the knee", "amputated-part-has-wound", kFires,
      "/legs/left/wound/site",
      [](Assessment& v) {

@@ -227,20 +227,6 @@ std::vector<CsvCase> fileCases() {
        kVisitsOf,
        {},
        {{"", "Visit,No,Name,Born,Date,Time,By,R DP,R wave,R pulse\n"}}},
-      {"a visit twice",
-       "csv-repeated",
-       kFires,
-       "row 3",
-       kVisitsOf,
-       {},
-       {{"2+\n", "2+\nV1,P1,\"Invented, Ada\",12/04/1951,05/10/2026,10:20,B. Nurse,112,tri,2+\n"}}},
-      {"two visits",
-       "csv-repeated",
-       kSilent,
-       "",
-       kVisitsOf,
-       {},
-       {{"2+\n", "2+\nV2,P1,\"Invented, Ada\",12/04/1951,05/10/2026,10:20,B. Nurse,112,tri,2+\n"}}},
   };
 }
 

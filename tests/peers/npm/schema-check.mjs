@@ -277,9 +277,15 @@ function edited(edit) {
   return Array.isArray(out) && out.length === 1 && out[0] === copy ? out : copy;
 }
 
+// Each edit is an assessment of its own: two contents under one identifier would be refused for that.
+function numbered(document, i) {
+  if (document?.identifier?.value === base.identifier.value) document.identifier.value += `-${i}`;
+  return document;
+}
+
 // One OperationOutcome a line; an assessment is refused if one of its issues is an error or worse.
 function programRefuses(edits) {
-  const input = edits.map(([, edit]) => `${JSON.stringify(edited(edit))}\n`).join('');
+  const input = edits.map(([, edit], i) => `${JSON.stringify(numbered(edited(edit), i))}\n`).join('');
   const run = spawnSync(options.program, ['check', '--json', '--from', 'ndjson'], { input, encoding: 'utf8' });
   const lines = (run.stdout ?? '').split('\n').filter((line) => line !== '').map((line) => JSON.parse(line));
   expect(lines.length === edits.length, 'the program answers for each edit', `${lines.length} answers ${run.stderr}`);
