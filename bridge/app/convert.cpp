@@ -1,25 +1,16 @@
 #include <ostream>
+#include <sstream>
 
 #include "app/commands.hpp"
 #include "app/inputs.hpp"
 #include "app/report.hpp"
+#include "app/set_aside.hpp"
 #include "core/digest.hpp"
 #include "core/file.hpp"
 #include "package/bundle.hpp"
 
 namespace footbridge::app {
 namespace {
-
-/// A name for a file: what may stand in one, and enough of a digest to keep different ones apart.
-std::string fileStem(std::string_view name, std::string_view distinct) {
-  std::string out;
-  for (const char c : name.substr(0, 80)) {
-    const bool plain = (c >= 'a' && c <= 'z') || (c >= 'A' && c <= 'Z') || (c >= '0' && c <= '9') ||
-                       c == '-' || c == '_' || c == '.';
-    out += plain ? c : '-';
-  }
-  return out + "." + sha256(distinct).substr(0, 8);
-}
 
 std::string bundleStem(const Assessment& assessment) {
   const std::string name = assessment.identifier.value + ".r" + std::to_string(assessment.revision);
@@ -30,7 +21,10 @@ std::string bundleStem(const Assessment& assessment) {
 class Sink {
  public:
   Sink(const ConvertOptions& options, World& world)
-      : options_(options), world_(world), writer_(world.tables, options.bundle) {}
+      : options_(options),
+        world_(world),
+        writer_(world.tables, options.bundle),
+        rows_(options.out / "set-aside") {}
 
   void take(const intake::Text& text, const Outcome& outcome) {
     if (!options_.quiet || outcome.refused()) speak(outcome);
@@ -45,7 +39,11 @@ class Sink {
     }
   }
 
-  bool failed() const { return failed_; }
+  /// True if all could be written.
+  bool finish() {
+    note(rows_.finish());
+    return !failed_;
+  }
 
  private:
   void speak(const Outcome& outcome) {
@@ -57,6 +55,8 @@ class Sink {
 
   void setAside(const intake::Text& text, const Outcome& outcome) {
     if (options_.out.empty()) return;
+    if (text.original) return note(rows_.take(*text.original, outcome));
+    if (options_.input.sourceMap) return setAsideTable(outcome);
     const std::string stem =
         fileStem(std::filesystem::path(outcome.name).filename().string(), text.bytes);
     store(options_.out / "set-aside" / (stem + ".json"), text.bytes);
@@ -64,18 +64,30 @@ class Sink {
           operationOutcome(outcome.issues) + "\n");
   }
 
+  /// A table of which no row could be read: it stays where it is, and the reasons are written.
+  void setAsideTable(const Outcome& outcome) {
+    std::ostringstream reasons;
+    printVerdict(reasons, outcome);
+    for (const Issue& issue : outcome.issues) printIssue(reasons, issue);
+    const std::string stem = fileStem(tableStem(outcome.name), reasons.str());
+    store(options_.out / "set-aside" / (stem + ".issues.txt"), reasons.str());
+  }
+
+  void note(const Issues& issues) {
+    for (const Issue& issue : issues) printIssue(world_.err, issue);
+    failed_ = failed_ || !issues.empty();
+  }
+
   void store(const std::filesystem::path& path, std::string_view bytes) {
     std::error_code ignored;  // if it failed, so does the write, which says why
     std::filesystem::create_directories(path.parent_path(), ignored);
-    for (const Issue& issue : writeFileAtomically(path, bytes)) {
-      printIssue(world_.err, issue);
-      failed_ = true;
-    }
+    note(writeFileAtomically(path, bytes));
   }
 
   const ConvertOptions& options_;
   World& world_;
   package::BundleWriter writer_;
+  SetAsideRows rows_;
   std::string bytes_;
   bool failed_ = false;
 };
@@ -87,9 +99,10 @@ int convert(const ConvertOptions& options, World& world) {
   const Tally tally = forEachOutcome(
       options.input, world,
       [&sink](const intake::Text& text, const Outcome& outcome) { sink.take(text, outcome); });
+  const bool written = sink.finish();
   world.out.flush();
   world.err << tally.accepted << " converted, " << tally.setAside << " set aside\n";
-  if (sink.failed() || !world.out) return kOwnFailure;
+  if (!written || !world.out) return kOwnFailure;
   return tally.exitCode();
 }
 
