@@ -128,7 +128,7 @@ stop_servers() {
 trap stop_servers EXIT
 
 need g++ cmake ninja-build ccache rapidjson-dev libcli11-dev libcurl4-openssl-dev libssl-dev \
-  libsqlite3-dev libzstd-dev libtomlplusplus-dev \
+  libsqlite3-dev libzstd-dev libtomlplusplus-dev libhowardhinnant-date-dev tzdata \
   libgtest-dev clang-format-14 clang-tidy-14 universal-ctags python3
 need_command node nodejs npm
 need_command java default-jdk-headless
@@ -175,6 +175,7 @@ done
 say "the program as a user runs it"
 many cli tests/app/cli.sh "$footbridge"
 many delivery tests/app/delivery.sh "$footbridge"
+many csv tests/app/csv.sh "$footbridge"
 
 say "bundles for the peers: the examples and $generated generated assessments"
 # Converts files into one of bundles; each of the assessments in them has to come out.
@@ -239,6 +240,7 @@ else
   one npm-validator-can-fail node tests/peers/npm/validate.mjs --selftest
   one npm-server-works node tests/peers/npm/selftest.mjs
   many schema node tests/peers/npm/schema-check.mjs --program "$footbridge" --valid "$work/generated-in.ndjson"
+  many map-schema node tests/peers/npm/map-schema-check.mjs --program "$footbridge"
   one npm-validator node tests/peers/npm/validate.mjs "$work/examples.ndjson" "$work/generated.ndjson"
   # 1 mm[Hg] is 0.133322 kPa in UCUM; the codes are those of mapping/items.json and indices.json.
   {

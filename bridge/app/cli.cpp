@@ -7,6 +7,7 @@
 #include "app/cli_delivery.hpp"
 #include "app/commands.hpp"
 #include "app/report.hpp"
+#include "core/file.hpp"
 #include "core/text.hpp"
 
 #ifndef FOOTBRIDGE_VERSION
@@ -63,6 +64,8 @@ void addOthers(CLI::App& root, Options& options) {
   CLI::App* check = root.add_subcommand("check", "what is wrong or doubtful in readings");
   addInputs(*check, options.check.input);
   check->add_flag("--json", options.check.json, "one FHIR OperationOutcome a line");
+  check->add_option("--draft-map", options.check.draftMap,
+                    "csv: propose a source map for this file, to be completed by hand");
   CLI::App* explain =
       root.add_subcommand("explain", "how each index and grade came about: inputs, rule, source");
   addInputs(*explain, options.explain.input);
@@ -101,22 +104,54 @@ bool ruleSetKnown(const std::string& name, World& world) {
   return false;
 }
 
+/// Loads the source map of a table, with all its problems at once.
+bool mapLoaded(InputOptions& options, World& world) {
+  if (options.map.empty() && options.from != "csv") return true;
+  if (options.map.empty() || options.from != "csv") {
+    world.err << "A table needs both --from csv and --map FILE; docs/source-maps.md shows how to "
+                 "write the map, and check --from csv --draft-map TABLE proposes one.\n";
+    return false;
+  }
+  const Result<std::string> bytes = readFile(options.map);
+  if (!bytes) {
+    for (const Issue& issue : bytes.issues()) printIssue(world.err, issue);
+    return false;
+  }
+  Result<csv::SourceMap> map = csv::loadSourceMap(*bytes, world.tables);
+  if (!map) {
+    world.err << options.map << ": " << map.issues().size() << " problems in the source map\n";
+    for (const Issue& issue : map.issues()) printIssue(world.err, issue);
+    return false;
+  }
+  options.sourceMap = *std::move(map);
+  return true;
+}
+
+int runCheck(CheckOptions& options, World& world) {
+  if (!options.draftMap.empty()) return draftMap(options.draftMap, world);
+  return mapLoaded(options.input, world) ? check(options, world) : kUsage;
+}
+
 int dispatch(const CLI::App& root, Options& options, World& world) {
   if (root.got_subcommand("convert")) {
     options.convert.bundle.version = FOOTBRIDGE_VERSION;
     if (!ruleSetKnown(options.convert.bundle.ruleSet, world)) return kUsage;
+    if (!mapLoaded(options.convert.input, world)) return kUsage;
     return convert(options.convert, world);
   }
   if (root.got_subcommand("send")) {
     options.delivery.send.bundle.version = FOOTBRIDGE_VERSION;
     if (!ruleSetKnown(options.delivery.send.bundle.ruleSet, world)) return kUsage;
+    if (!mapLoaded(options.delivery.send.input, world)) return kUsage;
   }
   if (const auto code = dispatchDelivery(root, options.delivery, world)) return *code;
-  if (root.got_subcommand("check")) return check(options.check, world);
+  if (root.got_subcommand("check")) return runCheck(options.check, world);
   if (root.got_subcommand("explain")) {
+    if (!mapLoaded(options.explain.input, world)) return kUsage;
     return ruleSetKnown(options.explain.ruleSet, world) ? explain(options.explain, world) : kUsage;
   }
   if (root.got_subcommand("summary")) {
+    if (!mapLoaded(options.summary.input, world)) return kUsage;
     return ruleSetKnown(options.summary.ruleSet, world) ? summary(options.summary, world) : kUsage;
   }
   if (root.got_subcommand("post")) return post(options.post, world);
@@ -159,8 +194,9 @@ void addInputs(CLI::App& command, InputOptions& options) {
   command.add_option("INPUT", options.inputs,
                      "files with one assessment, a list, or one a line; - or none: standard input");
   command.add_option("--from", options.from, "how the input is written")
-      ->check(CLI::IsMember({"json", "ndjson"}))
+      ->check(CLI::IsMember({"json", "ndjson", "csv"}))
       ->capture_default_str();
+  command.add_option("--map", options.map, "csv: the source map that says what the columns mean");
 }
 
 void addRuleSet(CLI::App& command, std::string& name) {

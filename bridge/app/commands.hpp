@@ -8,6 +8,7 @@
 #include <vector>
 
 #include "core/time.hpp"
+#include "csv/source_map.hpp"
 #include "package/sheet.hpp"
 #include "tables/tables.hpp"
 
@@ -32,8 +33,10 @@ struct World {
 };
 
 struct InputOptions {
-  std::vector<std::string> inputs;  ///< files, "-" or none for standard input
-  std::string from = "json";        ///< json | ndjson
+  std::vector<std::string> inputs;          ///< files, "-" or none for standard input
+  std::string from = "json";                ///< json | ndjson | csv
+  std::string map;                          ///< csv: file of the source map
+  std::optional<csv::SourceMap> sourceMap;  ///< csv: what it says
 };
 
 struct ConvertOptions {
@@ -45,6 +48,7 @@ struct ConvertOptions {
 
 struct CheckOptions {
   InputOptions input;
+  std::string draftMap;  ///< a table for which a source map is proposed, "" for none
   bool json = false;
 };
 
@@ -102,6 +106,7 @@ struct ProbeOptions {
 
 int convert(const ConvertOptions& options, World& world);
 int check(const CheckOptions& options, World& world);
+int draftMap(const std::string& table, World& world);
 int explain(const ExplainOptions& options, World& world);
 int summary(const SummaryOptions& options, World& world);
 int post(const PostOptions& options, World& world);

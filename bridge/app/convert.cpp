@@ -3,6 +3,7 @@
 #include "app/commands.hpp"
 #include "app/inputs.hpp"
 #include "app/report.hpp"
+#include "app/set_aside.hpp"
 #include "app/stems.hpp"
 #include "core/file.hpp"
 #include "package/bundle.hpp"
@@ -14,12 +15,18 @@ namespace {
 class Sink {
  public:
   Sink(const ConvertOptions& options, World& world)
-      : options_(options), world_(world), writer_(world.tables, options.bundle) {}
+      : options_(options),
+        world_(world),
+        writer_(world.tables, options.bundle),
+        setAside_(options.out / "set-aside", formOf(options.input)) {}
 
   void take(const intake::Text& text, const Outcome& outcome) {
     if (!options_.quiet || outcome.refused()) printOutcome(world_.err, outcome);
     bytes_.clear();
-    if (outcome.refused()) return setAside(text, outcome);
+    if (outcome.refused()) {
+      if (!options_.out.empty()) note(setAside_.take(text, outcome));
+      return;
+    }
     writer_.append(bytes_, outcome.assessment, outcome.findings, outcome.issues);
     bytes_ += '\n';
     if (options_.out.empty()) {
@@ -31,19 +38,16 @@ class Sink {
     }
   }
 
-  bool failed() const { return failed_; }
-
- private:
-  void setAside(const intake::Text& text, const Outcome& outcome) {
-    if (options_.out.empty()) return;
-    note(keepSetAside(options_.out / "set-aside", text, outcome));
+  /// True if all could be written.
+  bool finish() {
+    note(setAside_.finish());
+    return !failed_;
   }
 
+ private:
   void note(const Issues& issues) {
-    for (const Issue& issue : issues) {
-      printIssue(world_.err, issue);
-      failed_ = true;
-    }
+    for (const Issue& issue : issues) printIssue(world_.err, issue);
+    failed_ = failed_ || !issues.empty();
   }
 
   void store(const std::filesystem::path& path, std::string_view bytes) {
@@ -55,6 +59,7 @@ class Sink {
   const ConvertOptions& options_;
   World& world_;
   package::BundleWriter writer_;
+  SetAside setAside_;
   std::string bytes_;
   bool failed_ = false;
 };
@@ -66,9 +71,10 @@ int convert(const ConvertOptions& options, World& world) {
   const Tally tally = forEachOutcome(
       options.input, world,
       [&sink](const intake::Text& text, const Outcome& outcome) { sink.take(text, outcome); });
+  const bool written = sink.finish();
   world.out.flush();
   world.err << tally.accepted << " converted, " << tally.setAside << " set aside\n";
-  if (sink.failed() || !world.out) return kOwnFailure;
+  if (!written || !world.out) return kOwnFailure;
   return tally.exitCode();
 }
 

@@ -4,8 +4,11 @@
 #include <fstream>
 #include <iostream>
 #include <system_error>
+#include <utility>
 
 #include "app/repeats.hpp"
+#include "app/report.hpp"
+#include "csv/reader.hpp"
 
 namespace footbridge::app {
 namespace {
@@ -22,6 +25,23 @@ void walk(std::istream& in, const std::string& name, intake::Layout layout,
   while (const std::optional<intake::Text> text = texts.next()) {
     Outcome outcome = pipeline.run(*text);
     repeats.note(*text, outcome);
+    ++(outcome.refused() ? tally.setAside : tally.accepted);
+    use(*text, outcome);
+  }
+}
+
+/// The same for a clinic's table: places are those of the table.
+void walkTable(std::istream& in, const std::string& name, const csv::SourceMap& map, World& world,
+               const Pipeline& pipeline, Repeats& repeats, const Use& use, Tally& tally) {
+  csv::Reader reader(in, name, map, world.tables);
+  bool first = true;
+  while (const std::optional<intake::Text> text = reader.next()) {
+    if (std::exchange(first, false)) {
+      for (const Issue& notice : reader.notices()) printIssue(world.err, notice);
+    }
+    Outcome outcome = pipeline.run(*text);
+    repeats.note(*text, outcome);
+    if (text->original) intake::relocate(outcome.issues, *text->original, world.tables);
     ++(outcome.refused() ? tally.setAside : tally.accepted);
     use(*text, outcome);
   }
@@ -44,11 +64,17 @@ Tally forEachOutcome(const InputOptions& options, World& world, const Use& use) 
   Repeats repeats(world.tables);
   Tally tally;
   const std::vector<std::string> standard{"-"};
+  const auto walkOne = [&](std::istream& in, const std::string& name) {
+    if (options.sourceMap) {
+      return walkTable(in, name, *options.sourceMap, world, pipeline, repeats, use, tally);
+    }
+    const bool lines = isLines(options, name);
+    walk(in, name, lines ? intake::Layout::Lines : intake::Layout::Detect, pipeline, repeats, use,
+         tally);
+  };
   for (const std::string& name : options.inputs.empty() ? standard : options.inputs) {
-    const intake::Layout layout =
-        isLines(options, name) ? intake::Layout::Lines : intake::Layout::Detect;
     if (name == "-") {
-      walk(world.in, "standard input", layout, pipeline, repeats, use, tally);
+      walkOne(world.in, "standard input");
       continue;
     }
     std::error_code ignored;
@@ -56,7 +82,7 @@ Tally forEachOutcome(const InputOptions& options, World& world, const Use& use) 
     errno = EISDIR;
     if (!std::filesystem::is_directory(name, ignored)) file.open(name, std::ios::binary);
     if (file.is_open()) {
-      walk(file, name, layout, pipeline, repeats, use, tally);
+      walkOne(file, name);
     } else {
       ++tally.setAside;
       use({name, {}, {}}, unopened(name));

@@ -5,6 +5,7 @@
 
 #include "app/commands.hpp"
 #include "app/pipeline.hpp"
+#include "app/set_aside.hpp"
 
 namespace footbridge::app {
 
@@ -15,6 +16,11 @@ struct Tally {
 
   int exitCode() const { return setAside == 0 ? kWell : kSetAside; }
 };
+
+/// How the inputs come, for what is set aside of them.
+inline InputForm formOf(const InputOptions& options) {
+  return options.sourceMap ? InputForm::Tables : InputForm::Texts;
+}
 
 /// Runs the pipeline over every text of every input, in order, and hands each outcome over with the
 /// text it came of. A file that cannot be opened is an outcome of its own, with the reason.

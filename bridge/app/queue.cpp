@@ -1,7 +1,7 @@
 #include "app/queue.hpp"
 
 #include "app/deployment.hpp"
-#include "app/stems.hpp"
+#include "app/inputs.hpp"
 #include "package/markup.hpp"
 #include "package/retract.hpp"
 
@@ -64,14 +64,20 @@ Queue::Queue(Run& run, Give give)
     : run_(run),
       give_(std::move(give)),
       options_(bundleOptions(run.options, run.to)),
-      writer_(run.world.tables, options_) {}
+      writer_(run.world.tables, options_),
+      setAside_(run.config.data / "set-aside", formOf(run.options.input)) {}
+
+void Queue::finish() {
+  store();
+  append(run_.failures, setAside_.finish());
+}
 
 void Queue::take(const intake::Text& text, const Outcome& outcome) {
   if (!run_.failures.empty()) return;
   if (outcome.refused()) {
     ++run_.setAside;
     run_.receipts.remark(outcome);
-    append(run_.failures, keepSetAside(run_.config.data / "set-aside", text, outcome));
+    append(run_.failures, setAside_.take(text, outcome));
     return;
   }
   push(outcome);

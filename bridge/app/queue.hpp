@@ -6,6 +6,7 @@
 #include "app/commands.hpp"
 #include "app/pipeline.hpp"
 #include "app/receipts.hpp"
+#include "app/set_aside.hpp"
 #include "config/config.hpp"
 #include "deliver/lanes.hpp"
 #include "deliver/stop_signal.hpp"
@@ -41,6 +42,9 @@ class Queue {
   /// Stores the group as it is. What is new is acknowledged by this.
   void store();
 
+  /// The last group, and the last of what was set aside.
+  void finish();
+
  private:
   void push(const Outcome& outcome);
   std::string retract(outbox::Entry& entry);
@@ -50,6 +54,7 @@ class Queue {
   Give give_;
   package::BundleOptions options_;
   package::BundleWriter writer_;
+  SetAside setAside_;
   std::vector<outbox::Entry> entries_;
   std::vector<std::string> holds_;  ///< for each entry why it is held at once, or ""
   std::size_t last_ = 0;            ///< size of the last bundle: the next will be like it

@@ -62,7 +62,7 @@ class Intake {
                    [&](const intake::Text& text, const Outcome& outcome) {
                      if (!run_.stop.raised()) queue.take(text, outcome);
                    });
-    queue.store();
+    queue.finish();
   }
 
   Run& run_;

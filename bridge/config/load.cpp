@@ -3,6 +3,7 @@
 #include "config/config.hpp"
 #include "config/section.hpp"
 #include "core/file.hpp"
+#include "json/toml.hpp"
 
 namespace footbridge::config {
 namespace {
@@ -140,10 +141,10 @@ Config defaults() {
 }
 
 Result<Config> parse(std::string_view text, const std::filesystem::path& folder) {
-  const Result<Document> document = Document::parse(text);
+  const Result<json::Value> document = json::readToml(text);
   if (!document) return document.issues();
   Issues issues;
-  Config out = Loader(folder).config(document->root(issues));
+  Config out = Loader(folder).config({*document, "", issues});
   if (blocking(issues)) return issues;
   return out;
 }

@@ -1,66 +1,45 @@
-// The one file of this folder that knows toml++.
-
 #include "config/section.hpp"
 
 #include <algorithm>
-
-#define TOML_HEADER_ONLY 1
-#define TOML_EXCEPTIONS 0
-#define TOML_ENABLE_FORMATTERS 0
-#include <toml++/toml.h>
+#include <charconv>
 
 #include "core/text.hpp"
 
 namespace footbridge::config {
 namespace {
 
-const toml::table& as(const void* table) { return *static_cast<const toml::table*>(table); }
-
-const toml::table& emptyTable() {
-  static const toml::table kEmpty;
-  return kEmpty;
+/// In what was read from TOML a span begins with the line.
+std::string lineOf(const json::Value* value) {
+  return value == nullptr || value->span.begin == 0
+             ? ""
+             : " (line " + std::to_string(value->span.begin) + ")";
 }
 
-std::string lineOf(const toml::node* node) {
-  return node == nullptr ? "" : " (line " + std::to_string(node->source().begin.line) + ")";
+std::optional<std::int64_t> wholeIn(const json::Value& value, std::int64_t least,
+                                    std::int64_t most) {
+  const json::Number* number = value.asNumber();
+  if (number == nullptr) return std::nullopt;
+  std::int64_t out = 0;
+  const char* const end = number->text.data() + number->text.size();
+  const auto read = std::from_chars(number->text.data(), end, out);
+  const bool fits = read.ec == std::errc() && read.ptr == end && out >= least && out <= most;
+  return fits ? std::optional(out) : std::nullopt;
+}
+
+std::string range(std::int64_t least, std::int64_t most) {
+  return "from " + std::to_string(least) + " to " + std::to_string(most);
 }
 
 }  // namespace
 
-struct Document::State {
-  toml::table table;
-};
-
-Document::Document(std::unique_ptr<State> state) : state_(std::move(state)) {}
-Document::~Document() = default;
-Document::Document(Document&&) noexcept = default;
-
-Result<Document> Document::parse(std::string_view text) {
-  toml::parse_result result = toml::parse(text);
-  if (!result) {
-    const toml::parse_error& error = result.error();
-    return Issue{Severity::Fatal,
-                 IssueType::Structure,
-                 "config",
-                 "",
-                 "The configuration is not TOML: " + std::string(error.description()) + ", line " +
-                     std::to_string(error.source().begin.line) + ", column " +
-                     std::to_string(error.source().begin.column) + ".",
-                 "Mend that line. A text needs quotes, a name in brackets opens a table."};
-  }
-  return Document(std::make_unique<State>(State{std::move(result).table()}));
-}
-
-Section Document::root(Issues& issues) const { return {&state_->table, "", issues}; }
-
-bool Section::has(std::string_view key) const { return as(table_).get(key) != nullptr; }
+bool Section::has(std::string_view key) const { return table_.member(key) != nullptr; }
 
 void Section::fault(std::string_view key, const std::string& text, const std::string& mend) {
-  const toml::node* node = key.empty() ? &as(table_) : as(table_).get(key);
+  const json::Value* value = key.empty() ? &table_ : table_.member(key);
   std::string place = place_;
   if (!key.empty()) (place += '/') += key;
   issues_.push_back(
-      {Severity::Error, IssueType::Value, "config", place, text + lineOf(node) + ".", mend});
+      {Severity::Error, IssueType::Value, "config", place, text + lineOf(value) + ".", mend});
 }
 
 void Section::wrongType(std::string_view key, std::string_view wanted) {
@@ -70,20 +49,18 @@ void Section::wrongType(std::string_view key, std::string_view wanted) {
 
 std::optional<std::string> Section::text(std::string_view key) {
   asked_.emplace_back(key);
-  const toml::node* node = as(table_).get(key);
-  if (node == nullptr) return std::nullopt;
-  if (const auto* value = node->as_string(); value != nullptr && !value->get().empty()) {
-    return value->get();
-  }
+  const json::Value* value = table_.member(key);
+  if (value == nullptr) return std::nullopt;
+  if (value->asString() != nullptr && !value->asString()->empty()) return *value->asString();
   wrongType(key, "a text in quotes that is not empty");
   return std::nullopt;
 }
 
 std::optional<bool> Section::flag(std::string_view key) {
   asked_.emplace_back(key);
-  const toml::node* node = as(table_).get(key);
-  if (node == nullptr) return std::nullopt;
-  if (const auto* value = node->as_boolean()) return value->get();
+  const json::Value* value = table_.member(key);
+  if (value == nullptr) return std::nullopt;
+  if (value->asBool() != nullptr) return *value->asBool();
   wrongType(key, "true or false");
   return std::nullopt;
 }
@@ -91,32 +68,25 @@ std::optional<bool> Section::flag(std::string_view key) {
 std::optional<std::int64_t> Section::whole(std::string_view key, std::int64_t least,
                                            std::int64_t most) {
   asked_.emplace_back(key);
-  const toml::node* node = as(table_).get(key);
-  if (node == nullptr) return std::nullopt;
-  const auto* value = node->as_integer();
-  if (value != nullptr && value->get() >= least && value->get() <= most) return value->get();
-  wrongType(key, "a whole number from " + std::to_string(least) + " to " + std::to_string(most));
-  return std::nullopt;
+  const json::Value* value = table_.member(key);
+  if (value == nullptr) return std::nullopt;
+  const std::optional<std::int64_t> out = wholeIn(*value, least, most);
+  if (!out) wrongType(key, "a whole number " + range(least, most));
+  return out;
 }
 
 std::vector<std::int64_t> Section::wholes(std::string_view key, std::int64_t least,
                                           std::int64_t most) {
   asked_.emplace_back(key);
-  const toml::node* node = as(table_).get(key);
-  if (node == nullptr) return {};
+  const json::Value* value = table_.member(key);
+  if (value == nullptr) return {};
   std::vector<std::int64_t> out;
-  const toml::array* list = node->as_array();
-  if (list != nullptr) {
-    for (const toml::node& element : *list) {
-      const auto* value = element.as_integer();
-      if (value != nullptr && value->get() >= least && value->get() <= most) {
-        out.push_back(value->get());
-      }
-    }
+  const json::Array* list = value->asArray();
+  for (std::size_t i = 0; list != nullptr && i < list->size(); ++i) {
+    if (const auto number = wholeIn((*list)[i], least, most)) out.push_back(*number);
   }
   if (list != nullptr && !list->empty() && out.size() == list->size()) return out;
-  wrongType(
-      key, "a list of whole numbers from " + std::to_string(least) + " to " + std::to_string(most));
+  wrongType(key, "a list of whole numbers " + range(least, most));
   return {};
 }
 
@@ -133,28 +103,24 @@ std::optional<std::size_t> Section::choice(std::string_view key,
 }
 
 Section Section::table(std::string_view key) {
+  static const json::Value kEmpty(json::Object{});
   asked_.emplace_back(key);
-  const toml::node* node = as(table_).get(key);
-  const toml::table* below = node == nullptr ? nullptr : node->as_table();
-  if (node != nullptr && below == nullptr) wrongType(key, "a table: [" + std::string(key) + "]");
-  return {below == nullptr ? &emptyTable() : below, place_ + "/" + std::string(key), issues_};
+  const json::Value* value = table_.member(key);
+  const bool good = value != nullptr && value->asObject() != nullptr;
+  if (value != nullptr && !good) wrongType(key, "a table: [" + std::string(key) + "]");
+  return {good ? *value : kEmpty, place_ + "/" + std::string(key), issues_};
 }
 
-std::vector<std::string> Section::tables() {
-  std::vector<std::pair<toml::source_index, std::string>> found;
-  for (const auto& [key, node] : as(table_)) {
-    if (node.is_table()) found.emplace_back(node.source().begin.line, std::string(key.str()));
-  }
-  std::sort(found.begin(), found.end());
+std::vector<std::string> Section::tables() const {
   std::vector<std::string> out;
-  out.reserve(found.size());
-  for (auto& [line, name] : found) out.push_back(std::move(name));
+  for (const auto& [name, value] : *table_.asObject()) {
+    if (value.asObject() != nullptr) out.push_back(name);
+  }
   return out;
 }
 
 void Section::refuseUnknown() {
-  for (const auto& [key, node] : as(table_)) {
-    const std::string name(key.str());
+  for (const auto& [name, value] : *table_.asObject()) {
     if (std::find(asked_.begin(), asked_.end(), name) != asked_.end()) continue;
     const std::string_view close = nearest(name, asked_);
     std::string known;

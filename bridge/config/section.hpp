@@ -3,23 +3,20 @@
 // can be refused.
 
 #include <cstdint>
-#include <memory>
 #include <optional>
 #include <string>
 #include <string_view>
 #include <vector>
 
 #include "core/result.hpp"
+#include "json/value.hpp"
 
 namespace footbridge::config {
-
-/// A whole document; hides the TOML library from the rest of the program.
-class Document;
 
 /// Reads keys; a missing key is nothing, a key of the wrong type is an issue.
 class Section {
  public:
-  Section(const void* table, std::string place, Issues& issues)
+  Section(const json::Value& table, std::string place, Issues& issues)
       : table_(table), place_(std::move(place)), issues_(issues) {}
 
   std::optional<std::string> text(std::string_view key);
@@ -33,8 +30,8 @@ class Section {
   /// The table of that key, empty if there is none.
   Section table(std::string_view key);
 
-  /// The names of the tables below this one, in the order of the file; they count as asked for.
-  std::vector<std::string> tables();
+  /// The names of the tables below this one, in the order of the file.
+  std::vector<std::string> tables() const;
 
   bool has(std::string_view key) const;
 
@@ -46,25 +43,10 @@ class Section {
  private:
   void wrongType(std::string_view key, std::string_view wanted);
 
-  const void* table_;
+  const json::Value& table_;
   std::string place_;
   Issues& issues_;
   std::vector<std::string> asked_;
-};
-
-class Document {
- public:
-  /// Parses the text; an issue with line and column if it is no TOML.
-  static Result<Document> parse(std::string_view text);
-  ~Document();
-  Document(Document&&) noexcept;
-
-  Section root(Issues& issues) const;
-
- private:
-  struct State;
-  explicit Document(std::unique_ptr<State> state);
-  std::unique_ptr<State> state_;
 };
 
 }  // namespace footbridge::config

@@ -19,8 +19,25 @@ Issues writeFileAtomically(const std::filesystem::path& path, std::string_view b
 /// Writes a file that only this user may read and that must not be there yet, durably.
 Issues createSecretFile(const std::filesystem::path& path, std::string_view bytes);
 
-/// A name for a file: what of `name` may stand in one, and enough of a digest of `distinct` to keep
-/// different ones apart.
-std::string fileStem(std::string_view name, std::string_view distinct);
+/// A file that grows piece by piece beside its final name and takes that name whole or not at all,
+/// so that what is gathered while streaming needs no memory. Left unfinished, it removes itself.
+class GrowingFile {
+ public:
+  /// Opens `path` with ".part" added; whether that went well is told by the first append().
+  explicit GrowingFile(std::filesystem::path path);
+  ~GrowingFile();
+  GrowingFile(const GrowingFile&) = delete;
+  GrowingFile& operator=(const GrowingFile&) = delete;
+
+  /// An empty list means it is written (IssueType NoStore otherwise).
+  Issues append(std::string_view bytes);
+
+  /// Syncs, gives the file its name and syncs the folder.
+  Issues finish(const std::filesystem::path& name);
+
+ private:
+  std::filesystem::path part_;
+  int fd_;
+};
 
 }  // namespace footbridge

@@ -6,8 +6,10 @@
 #include <rapidjson/stringbuffer.h>
 #include <rapidjson/writer.h>
 
-#include <array>
+#include <algorithm>
 #include <cassert>
+#include <cstdint>
+#include <cstring>
 
 namespace footbridge::json {
 
@@ -96,33 +98,117 @@ std::string_view Writer::text() const {
   return {state_->buffer.GetString(), state_->buffer.GetSize()};
 }
 
-void appendEscaped(std::string& out, std::string_view text) {
-  static constexpr std::string_view kHex = "0123456789ABCDEF";
-  static constexpr std::string_view kShort = "btnvfr";  // for 0x08..0x0D; 0x0B has no short form
-  std::size_t done = 0;
-  for (std::size_t i = 0; i < text.size(); ++i) {
-    const auto byte = static_cast<unsigned char>(text[i]);
-    if (byte >= 0x20 && byte != '"' && byte != '\\') continue;
-    out.append(text, done, i - done);
-    done = i + 1;
-    out += '\\';
-    if (byte >= 0x20) {
-      out += text[i];
-    } else if (byte >= 0x08 && byte <= 0x0D && byte != 0x0B) {
-      out += kShort[byte - 0x08U];
-    } else {
-      out += "u00";
-      out += kHex[byte >> 4U];
-      out += kHex[byte & 15U];
+namespace {
+
+bool plain(char c) {
+  const auto byte = static_cast<unsigned char>(c);
+  return byte >= 0x20 && byte != '"' && byte != '\\';
+}
+
+/// True if none of eight bytes has to be escaped. The high bit of each octet of a term says whether
+/// that byte is below 0x20 or equals the one looked for (the borrow can only raise a false alarm,
+/// which the caller settles byte by byte).
+bool allPlain(const char* eight) {
+  constexpr std::uint64_t kOnes = 0x0101010101010101U;
+  constexpr std::uint64_t kHigh = 0x8080808080808080U;
+  std::uint64_t bytes = 0;
+  std::memcpy(&bytes, eight, sizeof bytes);
+  const std::uint64_t control = (bytes - kOnes * 0x20) & ~bytes;
+  const std::uint64_t quote = bytes ^ (kOnes * '"');
+  const std::uint64_t slash = bytes ^ (kOnes * '\\');
+  const std::uint64_t hits = control | ((quote - kOnes) & ~quote) | ((slash - kOnes) & ~slash);
+  return (hits & kHigh) == 0;
+}
+
+/// Where the first byte that has to be escaped stands, from `from` on; the size if there is none.
+std::size_t nextToEscape(std::string_view text, std::size_t from) {
+  constexpr std::size_t kStep = 8;
+  while (from < text.size()) {
+    if (from + kStep <= text.size() && allPlain(text.data() + from)) {
+      from += kStep;
+      continue;
+    }
+    const std::size_t end = std::min(from + kStep, text.size());
+    for (; from < end; ++from) {
+      if (!plain(text[from])) return from;
     }
   }
-  out.append(text, done);
+  return from;
+}
+
+void appendEscape(std::string& out, char c) {
+  static constexpr std::string_view kHex = "0123456789ABCDEF";
+  static constexpr std::string_view kShort = "btnvfr";  // for 0x08..0x0D; 0x0B has no short form
+  const auto byte = static_cast<unsigned char>(c);
+  out += '\\';
+  if (byte >= 0x20) {
+    out += c;
+  } else if (byte >= 0x08 && byte <= 0x0D && byte != 0x0B) {
+    out += kShort[byte - 0x08U];
+  } else {
+    out += "u00";
+    out += kHex[byte >> 4U];
+    out += kHex[byte & 15U];
+  }
+}
+
+}  // namespace
+
+void appendEscaped(std::string& out, std::string_view text) {
+  std::size_t done = 0;
+  while (true) {
+    const std::size_t at = nextToEscape(text, done);
+    out.append(text.data() + done, at - done);
+    if (at == text.size()) return;
+    appendEscape(out, text[at]);
+    done = at + 1;
+  }
 }
 
 void appendQuoted(std::string& out, std::string_view text) {
   out += '"';
   appendEscaped(out, text);
   out += '"';
+}
+
+namespace {
+
+void appendMembers(std::string& out, const Object& members) {
+  out += '{';
+  for (const auto& [name, value] : members) {
+    if (out.back() != '{') out += ',';
+    appendQuoted(out, name);
+    out += ':';
+    appendValue(out, value);
+  }
+  out += '}';
+}
+
+void appendElements(std::string& out, const Array& elements) {
+  out += '[';
+  for (const Value& value : elements) {
+    if (out.back() != '[') out += ',';
+    appendValue(out, value);
+  }
+  out += ']';
+}
+
+}  // namespace
+
+void appendValue(std::string& out, const Value& value) {
+  if (const Object* members = value.asObject()) {
+    appendMembers(out, *members);
+  } else if (const Array* elements = value.asArray()) {
+    appendElements(out, *elements);
+  } else if (const std::string* text = value.asString()) {
+    appendQuoted(out, *text);
+  } else if (const Number* number = value.asNumber()) {
+    out += number->text;
+  } else if (const bool* flag = value.asBool()) {
+    out += *flag ? "true" : "false";
+  } else {
+    out += "null";
+  }
 }
 
 }  // namespace footbridge::json

@@ -21,6 +21,8 @@ void appendPercent(std::string& out, char c) {
 }  // namespace
 
 void appendXhtml(std::string& out, std::string_view text) {
+  const auto has = [text](char c) { return text.find(c) != std::string_view::npos; };
+  if (!has('&') && !has('<') && !has('>')) return json::appendEscaped(out, text);
   std::size_t done = 0;
   for (std::size_t i = 0; i < text.size(); ++i) {
     const char c = text[i];

@@ -15,16 +15,17 @@ class ObservationWriter {
   ObservationWriter(std::string& out, const Sheet& sheet, const Uuid& uuid,
                     std::string_view sentence)
       : out_(out), sheet_(sheet), uuid_(uuid) {
-    std::string narrative = "<p>";
+    openEntry(out, sheet, Resource::Observation, uuid);
+    out += "<p>";
     if (sentence.ends_with('.')) sentence.remove_suffix(1);
-    appendXhtml(narrative, sentence);
-    appendXhtml(narrative, ". " + sheet.when + ". Status: " + sheet.status + ".");
-    openEntry(out, sheet, "Observation", uuid, narrative + "</p>");
+    appendXhtml(out, sentence);
+    out += sheet.narrativeEnd;
+    endNarrative(out, sheet, Resource::Observation, uuid);
     ((out += ",\"status\":\"") += sheet.status) += "\",";
   }
   ~ObservationWriter() {
     if (!notes_.empty()) ((out_ += ",\"note\":[") += notes_) += ']';
-    closeEntry(out_, sheet_, "Observation", uuid_);
+    closeEntry(out_, sheet_, Resource::Observation, uuid_);
     out_ += ',';
   }
   ObservationWriter(const ObservationWriter&) = delete;
@@ -55,10 +56,14 @@ class ObservationWriter {
   }
 
   void note(std::string_view text) {
-    if (text.empty()) return;
-    notes_ += notes_.empty() ? "{\"text\":" : ",{\"text\":";
-    json::appendQuoted(notes_, text);
-    notes_ += '}';
+    if (!text.empty()) note("", text);
+  }
+
+  void note(std::string_view before, std::string_view text) {
+    notes_ += notes_.empty() ? "{\"text\":\"" : ",{\"text\":\"";
+    json::appendEscaped(notes_, before);
+    json::appendEscaped(notes_, text);
+    notes_ += "\"}";
   }
 
   void references(std::string_view member, const std::vector<Uuid>& targets) {
@@ -218,17 +223,6 @@ void appendIndex(std::string& out, const Sheet& sheet, std::size_t at) {
   for (const Remark& remark : index.remarks) to.note(remark.text);
 }
 
-std::string schemeCode(const Sheet& sheet, std::string_view scheme) {
-  return sheet.prepared.examCategory() +
-         ",\"code\":" + std::string(sheet.prepared.codeable(scheme));
-}
-
-std::string legSite(const Sheet& sheet, Side side) {
-  if (side == Side::None) return {};
-  return ",\"bodySite\":" + std::string(sheet.prepared.codeable(std::string("site-lower-limb-") +
-                                                                std::string(word(side))));
-}
-
 std::string ruleText(const Grade& grade) {
   std::string out = "Rule set " + std::string(grade.ruleSet);
   if (!grade.rule.empty()) out += ", row " + std::string(grade.rule);
@@ -245,14 +239,14 @@ void appendGrade(std::string& out, const Sheet& sheet, std::size_t at) {
   if (grade.item) what += ", " + sheet.tables.row(*grade.item).label;
   ObservationWriter to(out, sheet, sheet.grades[at].uuid,
                        what + ": " + spoken(grade, sheet.tables));
-  to.what(schemeCode(sheet, grade.scheme));
+  to.what(sheet.prepared.exam(grade.scheme));
   if (grade.present()) {
     to.codeable(sheet.prepared.codeable(grade.outcome));
   } else {
     to.absent(grade.reason, grade.because);
   }
   to.raw(grade.item ? std::string_view{sheet.prepared.item(*grade.item, grade.side).bodySite}
-                    : std::string_view{legSite(sheet, grade.side)});
+                    : sheet.prepared.leg(grade.side));
   std::string method;
   json::appendQuoted(method, ruleText(grade));
   to.raw(",\"method\":{\"text\":" + method + "}");
@@ -263,18 +257,15 @@ void appendGrade(std::string& out, const Sheet& sheet, std::size_t at) {
 
 bool isCriterion(const Grade& grade) { return grade.scheme == "clti-criterion"; }
 
-const CltiDefinition* definitionOf(const Sheet& sheet, std::string_view id) {
-  const auto found =
-      std::find_if(sheet.tables.clti.begin(), sheet.tables.clti.end(),
-                   [id](const CltiDefinition& definition) { return definition.id == id; });
-  return found == sheet.tables.clti.end() ? nullptr : &*found;
+std::string_view definitionName(const Sheet& sheet, const Grade& grade) {
+  const CltiDefinition* found = sheet.tables.definition(grade.ruleSet);
+  return found == nullptr ? grade.ruleSet : std::string_view{found->name};
 }
 
 void appendCriterion(std::string& out, const Sheet& sheet, const Grade& grade) {
-  const CltiDefinition* definition = definitionOf(sheet, grade.ruleSet);
   out += "{\"code\":{\"coding\":[{\"system\":\"" + sheet.prepared.system() +
          "\",\"code\":\"clti-definition-" + std::string(grade.ruleSet) + "\"}],\"text\":";
-  json::appendQuoted(out, definition == nullptr ? grade.ruleSet : definition->name);
+  json::appendQuoted(out, definitionName(sheet, grade));
   out += '}';
   if (grade.present()) {
     (out += ",\"valueCodeableConcept\":") += sheet.prepared.codeable(grade.outcome);
@@ -299,25 +290,22 @@ void appendCriteria(std::string& out, const Sheet& sheet, Side side) {
     uuid = &sheet.grades[i].uuid;
     if (!components.empty()) components += ',';
     appendCriterion(components, sheet, grade);
-    const CltiDefinition* definition = definitionOf(sheet, grade.ruleSet);
-    sentence += (sentence.empty() ? "" : "; ") + (definition ? definition->name : "") + ": " +
-                (grade.present() ? spoken(grade, sheet.tables) : "nothing it asks for was read");
+    ((sentence += sentence.empty() ? "" : "; ") += definitionName(sheet, grade)) += ": ";
+    sentence += grade.present() ? spoken(grade, sheet.tables) : "nothing it asks for was read";
     readings.insert(readings.end(), grade.inputs.begin(), grade.inputs.end());
     indices.insert(indices.end(), grade.indices.begin(), grade.indices.end());
   }
   if (uuid == nullptr) return;
   const std::string label = named(sheet.tables.concept_("clti-criterion")->label, side);
   ObservationWriter to(out, sheet, *uuid, label + ". " + sentence);
-  to.what(schemeCode(sheet, "clti-criterion"));
-  to.raw(legSite(sheet, side));
+  to.what(sheet.prepared.exam("clti-criterion"));
+  to.raw(sheet.prepared.leg(side));
   to.references("derivedFrom", targets(sheet, readings, indices));
   to.raw(",\"component\":[" + components + "]");
   for (const Grade& grade : sheet.findings.grades) {
     if (!isCriterion(grade) || grade.side != side) continue;
-    const CltiDefinition* definition = definitionOf(sheet, grade.ruleSet);
-    for (const Remark& remark : grade.remarks) {
-      to.note((definition ? definition->name + ": " : std::string()) + remark.text);
-    }
+    const std::string before = std::string(definitionName(sheet, grade)) + ": ";
+    for (const Remark& remark : grade.remarks) to.note(before, remark.text);
   }
 }
 
@@ -326,12 +314,12 @@ void appendFlag(std::string& out, const Sheet& sheet, std::size_t at) {
   ObservationWriter to(
       out, sheet, sheet.flags[at].uuid,
       named(sheet.tables.concept_("reliability-flag")->label, flag.side) + ": " + flag.text);
-  to.what(schemeCode(sheet, "reliability-flag"));
+  to.what(sheet.prepared.exam("reliability-flag"));
   std::string value = "{\"coding\":[{\"system\":\"" + sheet.prepared.system() + "\",\"code\":\"" +
                       std::string(flag.rule) + "\"}],\"text\":";
   json::appendQuoted(value, flag.text);
   to.codeable(value + "}");
-  to.raw(legSite(sheet, flag.side));
+  to.raw(sheet.prepared.leg(flag.side));
   to.references("derivedFrom", targets(sheet, flag.inputs, flag.indices));
   const Source& source = sheet.tables.rule(flag.rule).source;
   to.note("Source: " + source.text + " (" + source.certainty + ").");
@@ -339,14 +327,17 @@ void appendFlag(std::string& out, const Sheet& sheet, std::size_t at) {
 
 std::vector<Uuid> membersOf(const Sheet& sheet, Side side) {
   std::vector<Uuid> out;
+  // The criteria of a leg stand beside each other and share one Observation.
   const auto take = [&](const std::vector<Member>& members) {
     for (const Member& member : members) {
-      if (member.side == side) addWritten(out, member);
+      const bool again = !out.empty() && out.back() == member.uuid;
+      if (member.side == side && member.written && !again) out.push_back(member.uuid);
     }
   };
   for (std::size_t i = 0; i < sheet.readings.size(); ++i) {
     const bool arm = sheet.assessment.readings[i].item <= Item::ArmSystolicAfterExercise;
-    if (!arm && sheet.readings[i].side == side) addWritten(out, sheet.readings[i]);
+    const Member& member = sheet.readings[i];
+    if (!arm && member.side == side && member.written) out.push_back(member.uuid);
   }
   take(sheet.indices);
   take(sheet.grades);
@@ -360,8 +351,8 @@ void appendPanel(std::string& out, const Sheet& sheet, Side side) {
   const std::string label = named(sheet.tables.concept_("leg-panel")->label, side);
   ObservationWriter to(out, sheet, sheet.panels[static_cast<std::size_t>(side)],
                        label + ": " + std::to_string(members.size()) + " results");
-  to.what(schemeCode(sheet, "leg-panel"));
-  to.raw(legSite(sheet, side));
+  to.what(sheet.prepared.exam("leg-panel"));
+  to.raw(sheet.prepared.leg(side));
   to.references("hasMember", members);
 }
 

@@ -1,6 +1,10 @@
 #include "package/prepared.hpp"
 
+#include <algorithm>
+#include <cassert>
+
 #include "json/writer.hpp"
+#include "package/markup.hpp"
 
 namespace footbridge::package {
 namespace {
@@ -35,17 +39,32 @@ std::size_t at(Side side) { return static_cast<std::size_t>(side); }
 
 }  // namespace
 
+std::string identifierSystem(const Tables& tables, std::string_view type) {
+  std::string out = tables.canonicalBase + "/id/";
+  std::transform(type.begin(), type.end(), std::back_inserter(out),
+                 [](char c) { return c >= 'A' && c <= 'Z' ? static_cast<char>(c + 32) : c; });
+  return out;
+}
+
 std::string codeSystemUrl(const Tables& tables) {
   return tables.canonicalBase + "/fhir/CodeSystem/footbridge";
 }
 
 Prepared::Prepared(const Tables& tables) : tables_(tables), system_(codeSystemUrl(tables)) {
   examCategory_ = categoryMember("exam");
-  for (const Concept& row : tables.concepts) codeables_.emplace(row.id, makeCodeable(row));
+  for (const Concept& row : tables.concepts) {
+    const std::string& codeable = codeables_.emplace(row.id, makeCodeable(row)).first->second;
+    if (row.local) exams_.emplace(row.id, examCategory_ + ",\"code\":" + codeable);
+  }
+  for (const Side side : kSides) {
+    const std::string site = "site-lower-limb-" + std::string(word(side));
+    legs_[at(side)] = ",\"bodySite\":" + std::string(codeable(site));
+  }
   for (std::size_t i = 0; i < absences_.size(); ++i)
     absences_[i] = absencePiece(absentReasons()[i]);
   prepareItems(tables);
   prepareIndices(tables);
+  prepareFrames(tables);
 }
 
 // Only verified codings leave; the others stand in the table as evidence.
@@ -94,6 +113,36 @@ void Prepared::prepareIndices(const Tables& tables) {
       }
     }
   }
+}
+
+// A first revision creates what is not there; a later one replaces what is, and creates as well. An
+// instrument is not revised with the visit.
+void Prepared::prepareFrames(const Tables& tables) {
+  static constexpr std::array<std::string_view, 3> kTypes{"Observation", "Device",
+                                                          "DiagnosticReport"};
+  for (std::size_t i = 0; i < frames_.size(); ++i) {
+    const std::string type(kTypes[i]);
+    const std::string system = identifierSystem(tables, type);
+    const std::string search = "identifier=" + searchValue(system) + "%7C";
+    const std::string request = "},\"request\":{\"method\":";
+    std::string quoted;
+    json::appendQuoted(quoted, system);
+    Frame& frame = frames_[i];
+    frame.open = "\",\"resource\":{\"resourceType\":\"" + type +
+                 "\",\"text\":{\"status\":\"generated\",\"div\":\"<div xmlns=\\\"" +
+                 "http://www.w3.org/1999/xhtml\\\">";
+    frame.identifier = "</div>\"},\"identifier\":[{\"system\":" + quoted + ",\"value\":\"";
+    frame.create = request + "\"POST\",\"url\":\"" + type + "\",\"ifNoneExist\":\"" + search;
+    frame.update = request + "\"PUT\",\"url\":\"" + type + "?" + search;
+  }
+  Frame& device = frames_[static_cast<std::size_t>(Resource::Device)];
+  device.update = device.create;
+}
+
+std::string_view Prepared::exam(std::string_view conceptId) const {
+  const auto found = exams_.find(conceptId);
+  assert(found != exams_.end());
+  return found->second;
 }
 
 std::string_view Prepared::codeable(std::string_view conceptId) const {

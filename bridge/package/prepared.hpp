@@ -3,9 +3,11 @@
 // then joining these pieces and putting its own values between them.
 
 #include <array>
-#include <map>
+#include <cstdint>
+#include <functional>
 #include <string>
 #include <string_view>
+#include <unordered_map>
 #include <vector>
 
 #include "tables/tables.hpp"
@@ -17,6 +19,17 @@ struct Pieces {
   std::string code;      ///< "category" and "code" members
   std::string bodySite;  ///< ,"bodySite":{...} or ""
   std::string method;    ///< ,"method":{...} or ""
+};
+
+/// The kinds of resource that carry an identifier of ours.
+enum class Resource : std::uint8_t { Observation, Device, DiagnosticReport };
+
+/// What never changes around a resource of one kind.
+struct Frame {
+  std::string open;        ///< from the UUID of the entry to the narrative
+  std::string identifier;  ///< from the end of the narrative to the value of the identifier
+  std::string create;      ///< from the end of the resource to the UUID of a conditional create
+  std::string update;      ///< ... of a conditional update
 };
 
 class Prepared {
@@ -37,22 +50,41 @@ class Prepared {
     return absences_[static_cast<std::size_t>(reason)];
   }
 
-  const std::string& examCategory() const { return examCategory_; }
+  const Frame& frame(Resource kind) const { return frames_[static_cast<std::size_t>(kind)]; }
+
+  /// "category" and "code" of an examination that is named by a concept of ours.
+  std::string_view exam(std::string_view conceptId) const;
+
+  /// ,"bodySite":{...} of a leg; "" without side.
+  std::string_view leg(Side side) const { return legs_[static_cast<std::size_t>(side)]; }
+
   const std::string& system() const { return system_; }  ///< of our own CodeSystem, JSON text
 
  private:
+  struct Hash : std::hash<std::string_view> {
+    using is_transparent = void;
+  };
+  using Texts = std::unordered_map<std::string, std::string, Hash, std::equal_to<>>;
+
   std::string makeCodeable(const Concept& row) const;
   void prepareItems(const Tables& tables);
   void prepareIndices(const Tables& tables);
+  void prepareFrames(const Tables& tables);
 
   const Tables& tables_;
   std::string system_;
   std::string examCategory_;
-  std::map<std::string, std::string, std::less<>> codeables_;
+  Texts codeables_;
+  Texts exams_;
   std::vector<std::array<Pieces, 3>> items_;
   std::vector<std::array<Pieces, 3>> indices_;
   std::array<std::string, 15> absences_;
+  std::array<Frame, 3> frames_;
+  std::array<std::string, 3> legs_;
 };
+
+/// Where our own identifiers of a resource type live: <base>/id/observation.
+std::string identifierSystem(const Tables& tables, std::string_view type);
 
 /// The canonical address of our own CodeSystem.
 std::string codeSystemUrl(const Tables& tables);

@@ -41,10 +41,12 @@ void appendInstrument(std::string& out, const Sheet& sheet, std::size_t at) {
   const std::string conceptId = "instrument-" + std::string(instrument.kind);
   const std::string name =
       instrument.model.empty() ? std::string(instrument.kind) : instrument.model;
-  std::string narrative = "<p>";
-  appendXhtml(narrative, sheet.tables.concept_(conceptId)->label + ": " + instrument.manufacturer +
-                             " " + name + ", serial number " + instrument.serial);
-  openEntry(out, sheet, "Device", sheet.instruments[at], narrative + ".</p>");
+  openEntry(out, sheet, Resource::Device, sheet.instruments[at]);
+  out += "<p>";
+  appendXhtml(out, sheet.tables.concept_(conceptId)->label + ": " + instrument.manufacturer + " " +
+                       name + ", serial number " + instrument.serial);
+  out += ".</p>";
+  endNarrative(out, sheet, Resource::Device, sheet.instruments[at]);
   appendMember(out, "manufacturer", instrument.manufacturer);
   appendMember(out, "serialNumber", instrument.serial);
   out += ",\"deviceName\":[{\"name\":";
@@ -54,7 +56,7 @@ void appendInstrument(std::string& out, const Sheet& sheet, std::size_t at) {
   if (instrument.calibratedOn) {
     out += ",\"note\":[{\"text\":\"Calibrated on " + spoken(*instrument.calibratedOn) + ".\"}]";
   }
-  closeEntry(out, sheet, "Device", sheet.instruments[at]);
+  closeEntry(out, sheet, Resource::Device, sheet.instruments[at]);
   out += ',';
 }
 
@@ -90,8 +92,8 @@ bool hasPanel(const Sheet& sheet, Side side) {
          std::any_of(sheet.flags.begin(), sheet.flags.end(), written);
 }
 
-std::string reportNarrative(const Sheet& sheet, const std::vector<SummaryPart>& parts) {
-  std::string out = "<p>";
+void appendNarrative(std::string& out, const Sheet& sheet, const std::vector<SummaryPart>& parts) {
+  out += "<p>";
   appendXhtml(out, "Lower-limb arterial assessment, " + sheet.when + ". Status: " + sheet.status +
                        ". Measured by " + sheet.assessment.performer.name + ".");
   out += "</p>";
@@ -110,7 +112,6 @@ std::string reportNarrative(const Sheet& sheet, const std::vector<SummaryPart>& 
   if (!sheet.assessment.note.empty()) list("Note of the clinician", {sheet.assessment.note});
   if (!sheet.assessment.room.empty()) list("Room", {sheet.assessment.room});
   list("Cautions", cautions());
-  return out;
 }
 
 std::string conclusion(const std::vector<SummaryPart>& parts) {
@@ -132,12 +133,12 @@ void appendTargets(std::string& out, const Sheet& sheet) {
     first = false;
     appendReference(out, uuid);
   };
-  std::vector<Uuid> done;
+  // The criteria of a leg stand beside each other and share one Observation.
+  const Uuid* last = nullptr;
   for (const auto* members : {&sheet.readings, &sheet.indices, &sheet.grades, &sheet.flags}) {
     for (const Member& member : *members) {
-      if (!member.written || std::find(done.begin(), done.end(), member.uuid) != done.end())
-        continue;
-      done.push_back(member.uuid);
+      if (!member.written || (last != nullptr && *last == member.uuid)) continue;
+      last = &member.uuid;
       add(member.uuid);
     }
   }
@@ -210,7 +211,9 @@ void appendInstruments(std::string& out, const Sheet& sheet) {
 void appendReport(std::string& out, const Sheet& sheet) {
   const std::vector<SummaryPart> parts = summarise(sheet.assessment, sheet.findings, sheet.issues,
                                                    sheet.tables, sheet.options.ruleSet);
-  openEntry(out, sheet, "DiagnosticReport", sheet.report, reportNarrative(sheet, parts));
+  openEntry(out, sheet, Resource::DiagnosticReport, sheet.report);
+  appendNarrative(out, sheet, parts);
+  endNarrative(out, sheet, Resource::DiagnosticReport, sheet.report);
   ((out += ",\"status\":\"") += sheet.status) += "\"";
   if (sheet.assessment.order) {
     out += ",\"basedOn\":[{\"type\":\"ServiceRequest\",\"identifier\":";
@@ -234,7 +237,7 @@ void appendReport(std::string& out, const Sheet& sheet) {
   if (out.back() == ',') out.pop_back();
   out += "],\"conclusion\":";
   json::appendQuoted(out, conclusion(parts));
-  closeEntry(out, sheet, "DiagnosticReport", sheet.report);
+  closeEntry(out, sheet, Resource::DiagnosticReport, sheet.report);
   out += ',';
 }
 

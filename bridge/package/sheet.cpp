@@ -8,13 +8,6 @@
 namespace footbridge::package {
 namespace {
 
-std::string lower(std::string_view text) {
-  std::string out(text);
-  std::transform(out.begin(), out.end(), out.begin(),
-                 [](char c) { return c >= 'A' && c <= 'Z' ? static_cast<char>(c + 32) : c; });
-  return out;
-}
-
 std::string key(std::string_view kind, std::string_view name, Side side) {
   std::string out(kind);
   ((out += '/') += name);
@@ -152,10 +145,6 @@ Uuid instrumentUuid(const Instrument& instrument, UuidMaker& uuids) {
 
 }  // namespace
 
-std::string identifierSystem(const Tables& tables, std::string_view type) {
-  return tables.canonicalBase + "/id/" + lower(type);
-}
-
 void appendReference(std::string& out, const Uuid& uuid) {
   ((out += "{\"reference\":\"urn:uuid:") += view(uuid)) += "\"}";
 }
@@ -181,30 +170,24 @@ void appendParty(std::string& out, std::string_view type, const Party& party) {
   out += '}';
 }
 
-void openEntry(std::string& out, const Sheet& sheet, std::string_view type, const Uuid& uuid,
-               std::string_view narrativeXhtml) {
-  ((out += "{\"fullUrl\":\"urn:uuid:") += view(uuid)) += "\",\"resource\":{\"resourceType\":\"";
-  (out += type) += "\",\"text\":{\"status\":\"generated\",\"div\":\"<div xmlns=\\\"";
-  ((out += "http://www.w3.org/1999/xhtml\\\">") += narrativeXhtml) += "</div>\"},\"identifier\":[";
-  appendIdentifier(out, {identifierSystem(sheet.tables, type), std::string(view(uuid))});
-  out += ']';
+void openEntry(std::string& out, const Sheet& sheet, Resource kind, const Uuid& uuid) {
+  ((out += "{\"fullUrl\":\"urn:uuid:") += view(uuid)) += sheet.prepared.frame(kind).open;
 }
 
-// A first revision creates what is not there. A later one replaces what is: a conditional update
-// creates as well. An instrument is not revised with the visit.
-void closeEntry(std::string& out, const Sheet& sheet, std::string_view type, const Uuid& uuid) {
-  const bool update = sheet.assessment.revision > 1 && type != "Device";
-  out += update ? "},\"request\":{\"method\":\"PUT\",\"url\":\""
-                : "},\"request\":{\"method\":\"POST\",\"url\":\"";
-  (out += type) += update ? "?" : "\",\"ifNoneExist\":\"";
-  ((out += "identifier=") += searchValue(identifierSystem(sheet.tables, type))) += "%7C";
+void endNarrative(std::string& out, const Sheet& sheet, Resource kind, const Uuid& uuid) {
+  ((out += sheet.prepared.frame(kind).identifier) += view(uuid)) += "\"}]";
+}
+
+void closeEntry(std::string& out, const Sheet& sheet, Resource kind, const Uuid& uuid) {
+  const Frame& frame = sheet.prepared.frame(kind);
+  out += sheet.assessment.revision > 1 ? frame.update : frame.create;
   (out += view(uuid)) += "\"}}";
 }
 
 Sheet makeSheet(const Assessment& assessment, const Findings& findings, const Issues& issues,
                 const Tables& tables, const Prepared& prepared, const BundleOptions& options,
                 UuidMaker& uuids) {
-  Sheet sheet{assessment, findings, issues, tables, prepared, options, {}, {}, {}, {},
+  Sheet sheet{assessment, findings, issues, tables, prepared, options, {}, {}, {}, {}, {},
               {},         {},       {},     {},     {},       {},      {}, {}, {}, {}};
   sheet.visit =
       uuids.make("assessment/" + assessment.identifier.system + "|" + assessment.identifier.value);
@@ -218,6 +201,8 @@ Sheet makeSheet(const Assessment& assessment, const Findings& findings, const Is
   sheet.subject = subjectOf(sheet);
   sheet.common = commonOf(sheet);
   sheet.when = spoken(assessment.measuredAt);
+  appendXhtml(sheet.narrativeEnd, ". " + sheet.when + ". Status: " + sheet.status + ".");
+  sheet.narrativeEnd += "</p>";
   return sheet;
 }
 

@@ -57,10 +57,11 @@ struct Sheet {
   Uuid report{};
   Uuid provenance{};
 
-  std::string status;   ///< FHIR status
-  std::string subject;  ///< a Reference
-  std::string common;   ///< ,"subject"...,"performer":[...]: the members every Observation has
-  std::string when;     ///< "5 October 2026 10:20", for narratives
+  std::string status;        ///< FHIR status
+  std::string subject;       ///< a Reference
+  std::string common;        ///< ,"subject"...,"performer":[...]: the members every Observation has
+  std::string when;          ///< "5 October 2026 10:20", for narratives
+  std::string narrativeEnd;  ///< when, status and end of the paragraph of every Observation
 };
 
 /// Fills in identities and shared members and decides what is written.
@@ -77,14 +78,11 @@ void appendParty(std::string& out, std::string_view type, const Party& party);
 /// {"system":...,"value":...}.
 void appendIdentifier(std::string& out, const Identifier& identifier);
 
-/// Opens an entry up to and including the identifier of the resource, with the narrative;
-/// closeEntry() ends resource and entry with a conditional create by that identifier, or with a
-/// conditional update if this is a later revision of the assessment.
-void openEntry(std::string& out, const Sheet& sheet, std::string_view type, const Uuid& uuid,
-               std::string_view narrativeXhtml);
-void closeEntry(std::string& out, const Sheet& sheet, std::string_view type, const Uuid& uuid);
-
-/// Where our own identifiers of a resource type live: <base>/id/observation.
-std::string identifierSystem(const Tables& tables, std::string_view type);
+/// Opens an entry up to the narrative, whose XHTML is appended next; endNarrative() goes on to the
+/// identifier of the resource. closeEntry() ends resource and entry with a conditional create by
+/// that identifier, or with a conditional update if this is a later revision of the assessment.
+void openEntry(std::string& out, const Sheet& sheet, Resource kind, const Uuid& uuid);
+void endNarrative(std::string& out, const Sheet& sheet, Resource kind, const Uuid& uuid);
+void closeEntry(std::string& out, const Sheet& sheet, Resource kind, const Uuid& uuid);
 
 }  // namespace footbridge::package

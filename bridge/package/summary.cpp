@@ -69,9 +69,8 @@ void addTo(std::string& list, std::string_view name) {
 }
 
 std::string_view definitionName(const Grade& grade, const Tables& tables) {
-  const auto found = std::find_if(tables.clti.begin(), tables.clti.end(),
-                                  [&](const auto& row) { return row.id == grade.ruleSet; });
-  return found == tables.clti.end() ? grade.ruleSet : std::string_view{found->name};
+  const CltiDefinition* found = tables.definition(grade.ruleSet);
+  return found == nullptr ? grade.ruleSet : std::string_view{found->name};
 }
 
 /// Which definitions' pressure criteria are met, which are not, and which cannot be settled.

@@ -11,15 +11,6 @@
 namespace footbridge {
 namespace {
 
-/// Binary search by id in rows that the loader has sorted.
-template <class Row>
-const Row* sorted(const std::vector<Row>& rows, std::string_view id) {
-  const auto found =
-      std::lower_bound(rows.begin(), rows.end(), id,
-                       [](const Row& row, std::string_view key) { return row.id < key; });
-  return found != rows.end() && found->id == id ? &*found : nullptr;
-}
-
 template <class Row>
 const Row* first(const std::vector<Row>& rows, std::string_view id) {
   const auto found =
@@ -39,6 +30,8 @@ Result<Tables> assemble(const tables::Files& files) {
   tables::loadCatalogue(files, out, issues);
   tables::loadSchemes(files, out, issues);
   tables::loadRules(files, out, issues);
+  tables::loadHeadings(files, out, issues);
+  out.index();
   if (issues.empty()) tables::checkTables(out, issues);
   if (!issues.empty()) return issues;
   out.digest = digestOf(files);
@@ -47,11 +40,19 @@ Result<Tables> assemble(const tables::Files& files) {
 
 }  // namespace
 
-const Concept* Tables::concept_(std::string_view id) const { return sorted(concepts, id); }
+const Concept* Tables::concept_(std::string_view id) const {
+  return conceptIds_.find(concepts, id);
+}
 
-const WordList* Tables::wordList(std::string_view id) const { return sorted(wordLists, id); }
+const WordList* Tables::wordList(std::string_view id) const {
+  return wordListIds_.find(wordLists, id);
+}
 
-const RuleSet* Tables::ruleSet(std::string_view id) const { return first(ruleSets, id); }
+const RuleSet* Tables::ruleSet(std::string_view id) const { return ruleSetIds_.find(ruleSets, id); }
+
+const CltiDefinition* Tables::definition(std::string_view id) const {
+  return definitionIds_.find(clti, id);
+}
 
 const PulseScale* Tables::pulseScale(std::string_view id) const { return first(pulseScales, id); }
 
@@ -64,13 +65,21 @@ const WaveformRow* Tables::waveform(std::string_view word) const {
 // The ids that code asks for are checked by the tests of each stage; one that is not there is our
 // fault.
 const Rule& Tables::rule(std::string_view id) const {
-  const Rule* found = sorted(rules, id);
+  const Rule* found = ruleIds_.find(rules, id);
   if (found == nullptr) {
     std::fprintf(stderr, "footbridge: rules.json has no row %.*s\n", static_cast<int>(id.size()),
                  id.data());
     std::abort();
   }
   return *found;
+}
+
+void Tables::index() {
+  conceptIds_.index(concepts);
+  wordListIds_.index(wordLists);
+  ruleSetIds_.index(ruleSets);
+  definitionIds_.index(clti);
+  ruleIds_.index(rules);
 }
 
 std::string Tables::place(Item item, Side side) const {

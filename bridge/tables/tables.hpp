@@ -16,6 +16,8 @@
 #include "core/text.hpp"
 #include "model/assessment.hpp"
 #include "model/items.hpp"
+#include "tables/headings.hpp"
+#include "tables/ids.hpp"
 
 namespace footbridge {
 
@@ -199,6 +201,7 @@ struct Rule {
   IssueType type = IssueType::Informational;
   std::string text;  ///< a sentence with {arguments}
   std::string mend;
+  std::string mendInTable;  ///< the same for whoever typed a table; "" where `mend` serves both
   /// Numbers that the rule compares with, by name ("gap": 75): data, so that they can be replaced.
   std::map<std::string, std::int32_t, std::less<>> numbers;
   Source source;
@@ -218,6 +221,7 @@ class Tables {
   std::vector<WaveformRow> waveforms;
   std::vector<PulseScale> pulseScales;
   std::vector<Rule> rules;
+  std::vector<HeadingRow> headings;
   std::string canonicalBase;  ///< "https://footbridge.example"
   std::string digest;         ///< SHA-256 over all files, in the order of their names
 
@@ -228,10 +232,21 @@ class Tables {
   const RuleSet* ruleSet(std::string_view id) const;
   const PulseScale* pulseScale(std::string_view id) const;
   const WaveformRow* waveform(std::string_view word) const;
+  const CltiDefinition* definition(std::string_view id) const;
   const Rule& rule(std::string_view id) const;
 
   /// The item's JSON Pointer with its side put in.
   std::string place(Item item, Side side) const;
+
+  /// Makes the rows findable; done by the loader when they are complete.
+  void index();
+
+ private:
+  Ids conceptIds_;
+  Ids wordListIds_;
+  Ids ruleSetIds_;
+  Ids definitionIds_;
+  Ids ruleIds_;
 };
 
 /// An issue made by a rule: its severity, type and mend, and its sentence with the arguments put

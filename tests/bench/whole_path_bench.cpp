@@ -1,0 +1,227 @@
+// How fast one core goes from the bytes of an assessment to the bytes of its bundle, stage by
+// stage, beside two ceilings in the same run: RapidJSON's Writer emitting the same bundle from a
+// tree that stands ready, and memcpy of the same bytes. Every figure is per assessment and per byte
+// of bundle.
+
+#include <benchmark/benchmark.h>
+#include <rapidjson/stringbuffer.h>
+#include <rapidjson/writer.h>
+
+#include <algorithm>
+#include <cstdlib>
+#include <cstring>
+#include <filesystem>
+#include <fstream>
+#include <iostream>
+#include <iterator>
+#include <numeric>
+
+#include "app/pipeline.hpp"
+#include "assess/assess.hpp"
+#include "assess/validate.hpp"
+#include "json/value.hpp"
+
+namespace footbridge::bench {
+namespace {
+
+/// The visits of the example clinic, in the order of their names.
+std::vector<intake::Text> exampleVisits() {
+  std::vector<std::filesystem::path> paths;
+  for (const auto& entry : std::filesystem::directory_iterator(FOOTBRIDGE_EXAMPLES_DIR)) {
+    paths.push_back(entry.path());
+  }
+  std::sort(paths.begin(), paths.end());
+  std::vector<intake::Text> texts;
+  for (const std::filesystem::path& path : paths) {
+    std::ifstream file(path, std::ios::binary);
+    texts.push_back(
+        {path.filename().string(), std::string(std::istreambuf_iterator<char>(file), {}), {}});
+  }
+  return texts;
+}
+
+/// Everything that the benchmarks take as ready.
+struct Bench {
+  Tables tables = *embeddedTables();
+  Instant now = *parseInstant("2026-11-25T12:00:00Z");
+  app::Pipeline pipeline{tables, now};
+  package::BundleWriter writer{tables, package::BundleOptions{.version = "bench"}};
+  std::vector<intake::Text> texts = exampleVisits();
+  std::vector<app::Outcome> outcomes;
+  std::vector<std::string> bundles;
+  std::vector<json::Value> trees;
+
+  Bench() {
+    for (const intake::Text& text : texts) {
+      outcomes.push_back(pipeline.run(text));
+      if (outcomes.back().refused()) std::abort();  // the examples of this folder are acceptable
+      bundles.push_back(bundleOf(outcomes.back()));
+      trees.push_back(*json::read(bundles.back(), {.members = 4096}));
+    }
+  }
+
+  std::string bundleOf(const app::Outcome& outcome) {
+    std::string out;
+    writer.append(out, outcome.assessment, outcome.findings, outcome.issues);
+    return out;
+  }
+  std::size_t bytes() const {
+    return std::accumulate(
+        bundles.begin(), bundles.end(), std::size_t{0},
+        [](std::size_t sum, const std::string& one) { return sum + one.size(); });
+  }
+};
+
+Bench& ready() {
+  static Bench bench;
+  return bench;
+}
+
+void report(benchmark::State& state) {
+  state.SetItemsProcessed(state.iterations() * static_cast<std::int64_t>(ready().texts.size()));
+  state.SetBytesProcessed(state.iterations() * static_cast<std::int64_t>(ready().bytes()));
+}
+
+void wholePath(benchmark::State& state) {
+  Bench& bench = ready();
+  std::string out;
+  for (auto _ : state) {
+    for (const intake::Text& text : bench.texts) {
+      const app::Outcome outcome = bench.pipeline.run(text);
+      out.clear();
+      bench.writer.append(out, outcome.assessment, outcome.findings, outcome.issues);
+      benchmark::DoNotOptimize(out.data());
+    }
+  }
+  report(state);
+}
+
+void readingOnly(benchmark::State& state) {
+  const intake::AssessmentReader reader(ready().tables);
+  for (auto _ : state) {
+    for (const intake::Text& text : ready().texts)
+      benchmark::DoNotOptimize(reader.read(text.bytes));
+  }
+  report(state);
+}
+
+void validationOnly(benchmark::State& state) {
+  for (auto _ : state) {
+    for (const app::Outcome& outcome : ready().outcomes) {
+      benchmark::DoNotOptimize(validate(outcome.assessment, ready().now, ready().tables));
+    }
+  }
+  report(state);
+}
+
+void findingsOnly(benchmark::State& state) {
+  for (auto _ : state) {
+    for (const app::Outcome& outcome : ready().outcomes) {
+      benchmark::DoNotOptimize(findOut(outcome.assessment, ready().tables));
+    }
+  }
+  report(state);
+}
+
+void writingOnly(benchmark::State& state) {
+  std::string out;
+  for (auto _ : state) {
+    for (const app::Outcome& outcome : ready().outcomes) {
+      out.clear();
+      ready().writer.append(out, outcome.assessment, outcome.findings, outcome.issues);
+      benchmark::DoNotOptimize(out.data());
+    }
+  }
+  report(state);
+}
+
+using RapidWriter = rapidjson::Writer<rapidjson::StringBuffer>;
+
+void emit(const json::Value& value, RapidWriter& out);
+
+void emitText(const std::string& text, RapidWriter& out) {
+  out.String(text.data(), static_cast<rapidjson::SizeType>(text.size()));
+}
+
+void emitObject(const json::Object& object, RapidWriter& out) {
+  out.StartObject();
+  for (const auto& [name, member] : object) {
+    out.Key(name.data(), static_cast<rapidjson::SizeType>(name.size()));
+    emit(member, out);
+  }
+  out.EndObject();
+}
+
+void emit(const json::Value& value, RapidWriter& out) {
+  if (const auto* object = value.asObject()) return emitObject(*object, out);
+  if (const auto* text = value.asString()) return emitText(*text, out);
+  if (const auto* list = value.asArray()) {
+    out.StartArray();
+    for (const json::Value& element : *list) emit(element, out);
+    out.EndArray();
+  } else if (const auto* number = value.asNumber()) {
+    out.RawValue(number->text.data(), number->text.size(), rapidjson::kNumberType);
+  } else if (const bool* flag = value.asBool()) {
+    out.Bool(*flag);
+  } else {
+    out.Null();
+  }
+}
+
+/// The obvious way at its best: nothing to read, validate, derive or grade, only to write.
+void ceilingRapidJson(benchmark::State& state) {
+  rapidjson::StringBuffer buffer;
+  for (auto _ : state) {
+    for (const json::Value& tree : ready().trees) {
+      buffer.Clear();
+      RapidWriter writer(buffer);
+      emit(tree, writer);
+      benchmark::DoNotOptimize(buffer.GetString());
+    }
+  }
+  report(state);
+}
+
+void ceilingMemcpy(benchmark::State& state) {
+  std::string out;
+  for (auto _ : state) {
+    for (const std::string& bundle : ready().bundles) {
+      out.resize(bundle.size());
+      std::memcpy(out.data(), bundle.data(), bundle.size());
+      benchmark::DoNotOptimize(out.data());
+    }
+  }
+  report(state);
+}
+
+/// The ceiling counts only if it writes the very same bytes.
+bool ceilingIsTheSame() {
+  for (std::size_t i = 0; i < ready().bundles.size(); ++i) {
+    rapidjson::StringBuffer buffer;
+    RapidWriter writer(buffer);
+    emit(ready().trees[i], writer);
+    if (std::string_view(buffer.GetString(), buffer.GetSize()) != ready().bundles[i]) return false;
+  }
+  return true;
+}
+
+BENCHMARK(wholePath);
+BENCHMARK(readingOnly);
+BENCHMARK(validationOnly);
+BENCHMARK(findingsOnly);
+BENCHMARK(writingOnly);
+BENCHMARK(ceilingRapidJson);
+BENCHMARK(ceilingMemcpy);
+
+}  // namespace
+}  // namespace footbridge::bench
+
+int main(int argc, char** argv) {
+  if (!footbridge::bench::ceilingIsTheSame()) {
+    std::cerr << "the ceiling does not write the same bundles\n";
+    return 1;
+  }
+  benchmark::Initialize(&argc, argv);
+  benchmark::RunSpecifiedBenchmarks();
+  return 0;
+}
