@@ -129,7 +129,7 @@ trap stop_servers EXIT
 
 need g++ cmake ninja-build ccache rapidjson-dev libcli11-dev libcurl4-openssl-dev libssl-dev \
   libsqlite3-dev libzstd-dev libtomlplusplus-dev libhowardhinnant-date-dev tzdata \
-  libgtest-dev clang-format-14 clang-tidy-14 universal-ctags python3
+  libgtest-dev clang-format-14 clang-tidy-14 universal-ctags python3 openssl
 need_command node nodejs npm
 need_command java default-jdk-headless
 need_command mvn maven

@@ -115,6 +115,9 @@ deliver::Outcome toServer(Run& run) {
       [&sender] { sender.finish(); });
   deliver::Outcome out = sender.run();
   endOf(intake, run, out);
+  // What came in after the sender gave up is left as well.
+  const auto left = run.outbox.list({run.to.name, outbox::State::Ready, 0, 0});
+  if (left) out.left = left->size();
   return out;
 }
 

@@ -45,14 +45,11 @@ std::size_t take(char* bytes, std::size_t size, std::size_t count, void* to) {
   return size * count;
 }
 
+/// A handshake that broke off is not among these: that can pass.
 bool untrusted(CURLcode code) {
-  constexpr std::array kCodes{CURLE_PEER_FAILED_VERIFICATION,
-                              CURLE_SSL_CONNECT_ERROR,
-                              CURLE_SSL_CERTPROBLEM,
-                              CURLE_SSL_CACERT_BADFILE,
-                              CURLE_SSL_ISSUER_ERROR,
-                              CURLE_SSL_INVALIDCERTSTATUS,
-                              CURLE_SSL_CIPHER};
+  constexpr std::array kCodes{CURLE_PEER_FAILED_VERIFICATION, CURLE_SSL_CERTPROBLEM,
+                              CURLE_SSL_CACERT_BADFILE, CURLE_SSL_ISSUER_ERROR,
+                              CURLE_SSL_INVALIDCERTSTATUS};
   return std::find(kCodes.begin(), kCodes.end(), code) != kCodes.end();
 }
 

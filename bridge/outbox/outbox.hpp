@@ -124,7 +124,7 @@ struct Filter {
   std::size_t limit = 0;   ///< 0: all
 };
 
-/// add() may be called by one thread while one other calls the rest.
+/// One thread at a time may call add() or make decisions, while others call the rest.
 class Outbox {
  public:
   /// Opens or creates the file; brings an older one up to date. Issues of type NoStore if it cannot

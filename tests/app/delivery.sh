@@ -210,6 +210,31 @@ stops_while_it_reads() {
   [ "$code" -eq 1 ] && exits 0 send --to folder "$one"
 }
 
+# A server with a certificate that nobody vouches for, then one that the configuration vouches for. It
+# knows no FHIR: that is told apart from a connection that is not to be trusted.
+certificates() {
+  openssl req -x509 -newkey rsa:2048 -nodes -keyout key.pem -out cert.pem -days 1 -subj /CN=invented \
+    -addext subjectAltName=IP:127.0.0.1 2>/dev/null || return 1
+  python3 - <<'PY' >server.log 2>&1 &
+import http.server, ssl
+server = http.server.HTTPServer(("127.0.0.1", 0), http.server.SimpleHTTPRequestHandler)
+context = ssl.SSLContext(ssl.PROTOCOL_TLS_SERVER)
+context.load_cert_chain("cert.pem", "key.pem")
+server.socket = context.wrap_socket(server.socket, server_side=True)
+open("port.new", "w").write(str(server.server_address[1]))
+import os; os.rename("port.new", "port")
+server.serve_forever()
+PY
+  local server=$! status=0
+  for _ in $(seq 50); do [ -s port ] && break; sleep 0.1; done
+  printf '[destinations.gp]\nkind = "server"\nbase = "https://127.0.0.1:%s"\n' "$(cat port)" >footbridge.toml
+  exits 1 send --to gp "$one" && says out 'held .*not to be trusted' || status=1
+  echo 'ca_file = "cert.pem"' >>footbridge.toml
+  exits 0 outbox release 1 && exits 1 send --to gp --queued && says out 'held .*Answer 404' || status=1
+  kill "$server"
+  return "$status"
+}
+
 case_of "without a configuration all goes into a folder, for this user only" without_a_file
 case_of "what is delivered is what convert writes" bundles_are_those_of_convert
 case_of "a second run adds nothing" second_run_adds_nothing
@@ -230,5 +255,6 @@ case_of "the key: missing, another, readable by others" key_matters
 case_of "a full store" full_store
 case_of "a second process is told" busy
 case_of "SIGTERM while standard input is open" stops_while_it_reads
+case_of "a certificate that nobody vouches for" certificates
 printf '%s passed, %s failed\n' "$passed" "$failed"
 [ "$failed" -eq 0 ]
