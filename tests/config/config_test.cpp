@@ -110,7 +110,7 @@ TEST(Config, NeedsWhatTheKindNeeds) {
 TEST(Config, SaysWhereTextIsNoToml) {
   const Issues issues = issuesOf("data = \n");
   ASSERT_EQ(issues.size(), 1U);
-  EXPECT_NE(issues[0].text.find("line 1"), std::string::npos) << issues[0].text;
+  EXPECT_NE(issues[0].text.find("Line 1"), std::string::npos) << issues[0].text;
   EXPECT_EQ(issuesOf("data = 'a'\ndata = 'b'\n").size(), 1U);
 }
 
