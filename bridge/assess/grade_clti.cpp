@@ -26,8 +26,30 @@ struct Measured {
 /// One threshold with its answer.
 struct Asked {
   const Threshold* threshold = nullptr;
-  Measured measured{};
+  const Measured* measured = nullptr;
   Reply reply = Reply::Unmeasured;
+};
+
+/// All measures of a leg, taken once for all definitions.
+struct Measures {
+  Measured abi{};
+  Measured ankle{};
+  Measured toe{};
+  Measured tcpo2{};
+
+  const Measured& named(std::string_view name) const {
+    if (name == "abi") return abi;
+    if (name == "ankle") return ankle;
+    return name == "toe" ? toe : tcpo2;
+  }
+};
+
+/// A leg by its higher and by its lower ankle artery.
+struct Both {
+  Measures higher{};
+  Measures lower{};
+  std::optional<Span> lowerAnkle{};
+  bool hard = false;
 };
 
 /// The index of the artery that was read beside a hard one; else of the lower of two.
@@ -46,16 +68,14 @@ Measured indexMeasure(const Leg& leg, Ankle which) {
   return {.span = Span{*value, *value}, .indices = {{*kind, leg.side}}};
 }
 
-Measured ankleMeasure(const Leg& leg, Ankle which) {
+Both measuresOf(const Leg& leg) {
   const AnkleSpans spans = ankleSpans(leg.assessment, leg.side);
-  return {.span = which == Ankle::Higher ? spans.higher : spans.lower, .readings = spans.inputs};
-}
-
-Measured measure(const Leg& leg, std::string_view name, Ankle which) {
-  if (name == "abi") return indexMeasure(leg, which);
-  if (name == "ankle") return ankleMeasure(leg, which);
-  if (name == "toe") return {.span = toeSpan(leg), .readings = {{Item::ToePressure, leg.side}}};
-  return {.span = tcpo2Span(leg), .readings = {{Item::Tcpo2, leg.side}}};
+  const Measured toe{.span = toeSpan(leg), .readings = {{Item::ToePressure, leg.side}}};
+  const Measured tcpo2{.span = tcpo2Span(leg), .readings = {{Item::Tcpo2, leg.side}}};
+  return {.higher = {indexMeasure(leg, Ankle::Higher), {spans.higher, spans.inputs}, toe, tcpo2},
+          .lower = {indexMeasure(leg, Ankle::Lower), {spans.lower, spans.inputs}, toe, tcpo2},
+          .lowerAnkle = spans.lower,
+          .hard = spans.hard};
 }
 
 /// Met below `low`, not met above `high`, undecided from one to the other.
@@ -71,11 +91,12 @@ Reply replyOf(const Threshold& threshold, const std::optional<Span>& span) {
   return compare(*span, *threshold.rangeFrom, *threshold.rangeTo);
 }
 
-std::vector<Asked> askAll(const Leg& leg, const CltiDefinition& definition, Ankle which) {
+std::vector<Asked> askAll(const CltiDefinition& definition, const Measures& measures) {
   std::vector<Asked> asked;
+  asked.reserve(definition.thresholds.size());
   for (const Threshold& threshold : definition.thresholds) {
-    const Measured measured = measure(leg, threshold.measure, which);
-    asked.push_back({&threshold, measured, replyOf(threshold, measured.span)});
+    const Measured& measured = measures.named(threshold.measure);
+    asked.push_back({&threshold, &measured, replyOf(threshold, measured.span)});
   }
   return asked;
 }
@@ -127,7 +148,7 @@ std::string_view ruleFor(Reply reply) {
 
 Remark remarkOn(const Asked& asked, const CltiDefinition& definition, const Tables& tables) {
   const std::string_view measure = asked.threshold->measure;
-  const auto& span = asked.measured.span;
+  const auto& span = asked.measured->span;
   return remark(tables, ruleFor(asked.reply),
                 {{"measure", nameOf(measure)},
                  {"value", span ? valueText(measure, *span) : ""},
@@ -151,25 +172,23 @@ std::string spoken(std::string_view outcome) {
 
 /// The artery read beside a hard one may be hard as well, so it can meet a criterion but not miss
 /// it: it is asked where nothing else meets the criterion.
-std::vector<Asked> askedOf(const Leg& leg, const CltiDefinition& definition) {
-  std::vector<Asked> asked = askAll(leg, definition, Ankle::Higher);
-  if (first(asked, Reply::Met) != nullptr || !ankleSpans(leg.assessment, leg.side).hard) {
-    return asked;
-  }
-  std::vector<Asked> beside = askAll(leg, definition, Ankle::Lower);
+std::vector<Asked> askedOf(const CltiDefinition& definition, const Both& both) {
+  std::vector<Asked> asked = askAll(definition, both.higher);
+  if (!both.hard || first(asked, Reply::Met) != nullptr) return asked;
+  std::vector<Asked> beside = askAll(definition, both.lower);
   return first(beside, Reply::Met) == nullptr ? asked : beside;
 }
 
 /// Both answers are shown where the lower artery says otherwise.
-void remarkLowerAnkle(Grade& grade, const Leg& leg, const CltiDefinition& definition) {
-  const AnkleSpans spans = ankleSpans(leg.assessment, leg.side);
-  if (!spans.lower) return;
-  const Ankle which = spans.hard ? Ankle::Higher : Ankle::Lower;
-  const std::string_view other = outcomeOf(askAll(leg, definition, which));
+void remarkLowerAnkle(Grade& grade, const Leg& leg, const CltiDefinition& definition,
+                      const Both& both) {
+  if (!both.lowerAnkle) return;
+  const std::string_view other =
+      outcomeOf(askAll(definition, both.hard ? both.higher : both.lower));
   if (other == grade.outcome) return;
   grade.remarks.push_back(remark(leg.tables,
-                                 spans.hard ? "grade-clti-read-artery" : "grade-clti-lower-artery",
-                                 {{"value", text(*spans.lower)}, {"answer", spoken(other)}}));
+                                 both.hard ? "grade-clti-read-artery" : "grade-clti-lower-artery",
+                                 {{"value", text(*both.lowerAnkle)}, {"answer", spoken(other)}}));
 }
 
 /// A hard artery can hide a low pressure behind a high index.
@@ -195,15 +214,15 @@ const Source& sourceFor(const std::vector<Asked>& asked, const CltiDefinition& d
   return own ? met->threshold->source : definition.source;
 }
 
-Grade cltiGrade(const Leg& leg, const CltiDefinition& definition) {
+Grade cltiGrade(const Leg& leg, const CltiDefinition& definition, const Both& both) {
   Grade grade = blank(leg, "clti-criterion", definition.id);
-  const std::vector<Asked> asked = askedOf(leg, definition);
+  const std::vector<Asked> asked = askedOf(definition, both);
   decide(grade, outcomeOf(asked), definition.id, sourceFor(asked, definition));
   for (const Asked& one : asked) {
-    if (one.measured.span) addUnique(grade, one.measured);
+    if (one.measured->span) addUnique(grade, *one.measured);
     grade.remarks.push_back(remarkOn(one, definition, leg.tables));
   }
-  remarkLowerAnkle(grade, leg, definition);
+  remarkLowerAnkle(grade, leg, definition, both);
   if (all(asked, Reply::Unmeasured)) {
     leaveOpen(grade, AbsentReason::Unknown,
               sentence(leg.tables, "grade-clti-none", {{"definition", definition.name}}));
@@ -218,8 +237,9 @@ Grade cltiGrade(const Leg& leg, const CltiDefinition& definition) {
 }  // namespace
 
 void addCltiGrades(const Leg& leg, std::vector<Grade>& grades) {
+  const Both both = measuresOf(leg);
   for (const CltiDefinition& definition : leg.tables.clti) {
-    grades.push_back(cltiGrade(leg, definition));
+    grades.push_back(cltiGrade(leg, definition, both));
   }
 }
 
