@@ -75,6 +75,9 @@ case_of "summary and explain take tables" all 'exits 1 summary "${visits[@]}" ex
 case_of "converting again changes no byte" all 'cp -r "$first" "$work/before"' 'exits 1 convert "${visits[@]}" --quiet --out "$first" examples/csv/visits.csv' 'diff -r "$first" "$work/before"'
 case_of "standard input gives the same" all '"$program" convert "${visits[@]}" --quiet <examples/csv/visits.csv 2>/dev/null | sort >"$work/piped"; true' 'cat "$first"/*.json | sort | cmp - "$work/piped"'
 
+case_of "a place that cannot be written is our own failure" all 'touch "$work/file"' 'exits 4 convert "${visits[@]}" --quiet --out "$work/file/below" examples/csv/visits.csv' 'says "$work/err" "file/below"'
+case_of "nothing half written is left" all '[ -z "$(find "$first" -name "*.part")" ]'
+
 # Corrected and fed again.
 correct() {
   python3 - "$1" "$2" <<'PY'
