@@ -1,5 +1,7 @@
+#include <memory>
 #include <ostream>
 #include <sstream>
+#include <vector>
 
 #include "app/commands.hpp"
 #include "app/inputs.hpp"
@@ -21,21 +23,16 @@ std::string bundleStem(const Assessment& assessment) {
 class Sink {
  public:
   Sink(const ConvertOptions& options, World& world)
-      : options_(options),
-        world_(world),
-        writer_(world.tables, options.bundle),
-        rows_(options.out / "set-aside") {}
+      : options_(options), world_(world), rows_(options.out / "set-aside") {}
 
-  void take(const intake::Text& text, const Outcome& outcome) {
+  void take(const Done& done) {
+    const Outcome& outcome = done.outcome;
     if (!options_.quiet || outcome.refused()) speak(outcome);
-    bytes_.clear();
-    if (outcome.refused()) return setAside(text, outcome);
-    writer_.append(bytes_, outcome.assessment, outcome.findings, outcome.issues);
-    bytes_ += '\n';
+    if (outcome.refused()) return setAside(done.text, outcome);
     if (options_.out.empty()) {
-      world_.out << bytes_;
+      world_.out << done.made;
     } else {
-      store(options_.out / (bundleStem(outcome.assessment) + ".json"), bytes_);
+      store(options_.out / (bundleStem(outcome.assessment) + ".json"), done.made);
     }
   }
 
@@ -86,9 +83,7 @@ class Sink {
 
   const ConvertOptions& options_;
   World& world_;
-  package::BundleWriter writer_;
   SetAsideRows rows_;
-  std::string bytes_;
   bool failed_ = false;
 };
 
@@ -96,9 +91,17 @@ class Sink {
 
 int convert(const ConvertOptions& options, World& world) {
   Sink sink(options, world);
+  std::vector<std::unique_ptr<package::BundleWriter>> writers;
+  const auto newMaker = [&]() -> Maker {
+    writers.push_back(std::make_unique<package::BundleWriter>(world.tables, options.bundle));
+    return [&writer = *writers.back()](const Outcome& outcome) {
+      std::string bytes;
+      writer.append(bytes, outcome.assessment, outcome.findings, outcome.issues);
+      return bytes += '\n';
+    };
+  };
   const Tally tally = forEachOutcome(
-      options.input, world,
-      [&sink](const intake::Text& text, const Outcome& outcome) { sink.take(text, outcome); });
+      options.input, world, [&sink](const Done& done) { sink.take(done); }, newMaker);
   const bool written = sink.finish();
   world.out.flush();
   world.err << tally.accepted << " converted, " << tally.setAside << " set aside\n";
