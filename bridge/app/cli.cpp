@@ -1,9 +1,10 @@
-// The command line. The one file that knows CLI11.
+// The command line. With cli_delivery.cpp the one place that knows CLI11.
 
 #include <CLI/CLI.hpp>
 #include <chrono>
 #include <iostream>
 
+#include "app/cli_delivery.hpp"
 #include "app/commands.hpp"
 #include "app/report.hpp"
 #include "core/file.hpp"
@@ -34,27 +35,9 @@ struct Options {
   SummaryOptions summary;
   PostOptions post;
   CodesOptions codes;
+  DeliveryOptions delivery;
   std::string rule;
 };
-
-void addInputs(CLI::App& command, InputOptions& options) {
-  command.add_option("INPUT", options.inputs,
-                     "files with one assessment, a list, or one a line; - or none: standard input");
-  command.add_option("--from", options.from, "how the input is written")
-      ->check(CLI::IsMember({"json", "ndjson", "csv"}))
-      ->capture_default_str();
-  command.add_option("--map", options.map, "csv: the source map that says what the columns mean");
-  command
-      .add_option("--jobs", options.jobs,
-                  "how many assessments at a time; the order of the output is that of the input")
-      ->check(CLI::Range(1, 64))
-      ->capture_default_str();
-}
-
-void addRuleSet(CLI::App& command, std::string& name) {
-  command.add_option("--rules", name, "rule set for the index classes (see `rules list`)")
-      ->capture_default_str();
-}
 
 void addConvert(CLI::App& root, ConvertOptions& options) {
   CLI::App* command = root.add_subcommand("convert", "readings to FHIR bundles");
@@ -156,6 +139,12 @@ int dispatch(const CLI::App& root, Options& options, World& world) {
     if (!mapLoaded(options.convert.input, world)) return kUsage;
     return convert(options.convert, world);
   }
+  if (root.got_subcommand("send")) {
+    options.delivery.send.bundle.version = FOOTBRIDGE_VERSION;
+    if (!ruleSetKnown(options.delivery.send.bundle.ruleSet, world)) return kUsage;
+    if (!mapLoaded(options.delivery.send.input, world)) return kUsage;
+  }
+  if (const auto code = dispatchDelivery(root, options.delivery, world)) return *code;
   if (root.got_subcommand("check")) return runCheck(options.check, world);
   if (root.got_subcommand("explain")) {
     if (!mapLoaded(options.explain.input, world)) return kUsage;
@@ -201,6 +190,176 @@ Instant clockNow() {
 
 }  // namespace
 
+void addConvert(CLI::App& root, ConvertOptions& options) {
+  CLI::App* command = root.add_subcommand("convert", "readings to FHIR bundles");
+  addInputs(*command, options.input);
+  addRuleSet(*command, options.bundle.ruleSet);
+  command->add_option("--out", options.out,
+                      "write each bundle as a file here, and what was set aside below set-aside");
+  const std::map<std::string, package::PatientReference> references{
+      {"conditional", package::PatientReference::Conditional},
+      {"logical", package::PatientReference::Logical},
+      {"create", package::PatientReference::Create}};
+  command
+      ->add_option(
+          "--patient", options.bundle.patientReference,
+          "how the patient is referred to: conditional (the record must hold the patient),\n"
+          "logical (identifier only), create (made in the record if not there)")
+      ->transform(CLI::CheckedTransformer(references, CLI::ignore_case)
+                      .description("{conditional,logical,create}"))
+      ->default_str("conditional");
+  command->add_flag("--quiet", options.quiet, "say nothing of what was accepted");
+}
+
+void addOthers(CLI::App& root, Options& options) {
+  CLI::App* check = root.add_subcommand("check", "what is wrong or doubtful in readings");
+  addInputs(*check, options.check.input);
+  check->add_flag("--json", options.check.json, "one FHIR OperationOutcome a line");
+  check->add_option("--draft-map", options.check.draftMap,
+                    "csv: propose a source map for this file, to be completed by hand");
+  CLI::App* explain =
+      root.add_subcommand("explain", "how each index and grade came about: inputs, rule, source");
+  addInputs(*explain, options.explain.input);
+  explain->add_option("--item", options.explain.item,
+                      "only what concerns this item, index, scheme or flag, such as abi or tcpo2");
+  addRuleSet(*explain, options.explain.ruleSet);
+  CLI::App* summary = root.add_subcommand("summary", "each assessment in a few lines for people");
+  addInputs(*summary, options.summary.input);
+  addRuleSet(*summary, options.summary.ruleSet);
+  CLI::App* post =
+      root.add_subcommand("post", "bundles straight to a record server, without queue or retry");
+  post->add_option("--base", options.post.base, "address of the record server")->required();
+  post->add_option("BUNDLES", options.post.bundles,
+                   "files with one bundle a line; -: standard input")
+      ->required();
+}
+
+void addLists(CLI::App& root, Options& options) {
+  CLI::App* rules = root.add_subcommand("rules", "rule sets and remarks with their sources");
+  rules->require_subcommand(1);
+  rules->add_subcommand("list", "names of all rule sets");
+  CLI::App* show = rules->add_subcommand("show", "one rule set, definition or remark in full");
+  show->add_option("NAME", options.rule, "as printed by `rules list`")->required();
+  CLI::App* codes = root.add_subcommand("codes", "the code catalogue");
+  codes->require_subcommand(1);
+  CLI::App* list =
+      codes->add_subcommand("list", "every concept with its codings and their evidence");
+  list->add_flag("--json", options.codes.json, "one concept a line as JSON");
+  list->add_flag("--fhir", options.codes.fhir, "our own codes as a FHIR CodeSystem");
+}
+
+/// Refuses a rule set that does not exist before any work is done.
+bool ruleSetKnown(const std::string& name, World& world) {
+  if (world.tables.ruleSet(name) != nullptr) return true;
+  showRules(name, world);
+  return false;
+}
+
+/// Loads the source map of a table, with all its problems at once.
+bool mapLoaded(InputOptions& options, World& world) {
+  if (options.map.empty() && options.from != "csv") return true;
+  if (options.map.empty() || options.from != "csv") {
+    world.err << "A table needs both --from csv and --map FILE; docs/source-maps.md shows how to "
+                 "write the map, and check --from csv --draft-map TABLE proposes one.\n";
+    return false;
+  }
+  const Result<std::string> bytes = readFile(options.map);
+  if (!bytes) {
+    for (const Issue& issue : bytes.issues()) printIssue(world.err, issue);
+    return false;
+  }
+  Result<csv::SourceMap> map = csv::loadSourceMap(*bytes, world.tables);
+  if (!map) {
+    world.err << options.map << ": " << map.issues().size() << " problems in the source map\n";
+    for (const Issue& issue : map.issues()) printIssue(world.err, issue);
+    return false;
+  }
+  options.sourceMap = *std::move(map);
+  return true;
+}
+
+int runCheck(CheckOptions& options, World& world) {
+  if (!options.draftMap.empty()) return draftMap(options.draftMap, world);
+  return mapLoaded(options.input, world) ? check(options, world) : kUsage;
+}
+
+int dispatch(const CLI::App& root, Options& options, World& world) {
+  if (root.got_subcommand("convert")) {
+    options.convert.bundle.version = FOOTBRIDGE_VERSION;
+    if (!ruleSetKnown(options.convert.bundle.ruleSet, world)) return kUsage;
+    if (!mapLoaded(options.convert.input, world)) return kUsage;
+    return convert(options.convert, world);
+  }
+  if (root.got_subcommand("send")) {
+    options.delivery.send.bundle.version = FOOTBRIDGE_VERSION;
+    if (!ruleSetKnown(options.delivery.send.bundle.ruleSet, world)) return kUsage;
+    if (!mapLoaded(options.delivery.send.input, world)) return kUsage;
+  }
+  if (const auto code = dispatchDelivery(root, options.delivery, world)) return *code;
+  if (root.got_subcommand("check")) return runCheck(options.check, world);
+  if (root.got_subcommand("explain")) {
+    if (!mapLoaded(options.explain.input, world)) return kUsage;
+    return ruleSetKnown(options.explain.ruleSet, world) ? explain(options.explain, world) : kUsage;
+  }
+  if (root.got_subcommand("summary")) {
+    if (!mapLoaded(options.summary.input, world)) return kUsage;
+    return ruleSetKnown(options.summary.ruleSet, world) ? summary(options.summary, world) : kUsage;
+  }
+  if (root.got_subcommand("post")) return post(options.post, world);
+  if (root.got_subcommand("codes")) {
+    options.codes.version = FOOTBRIDGE_VERSION;
+    return listCodes(options.codes, world);
+  }
+  const bool show = root.get_subcommand("rules")->got_subcommand("show");
+  return show ? showRules(options.rule, world) : listRules(world);
+}
+
+/// Every command and option that may stand after the commands that were understood.
+void collectNames(const CLI::App& command, std::vector<std::string>& out) {
+  for (const CLI::Option* option : command.get_options()) {
+    for (const std::string& name : option->get_lnames()) out.push_back("--" + name);
+  }
+  for (const CLI::App* below : command.get_subcommands([](const CLI::App*) { return true; })) {
+    out.push_back(below->get_name());
+    if (below->parsed()) collectNames(*below, out);
+  }
+}
+
+/// Says what was probably meant by words that nothing takes.
+void guess(const CLI::App& root) {
+  std::vector<std::string> names;
+  collectNames(root, names);
+  for (const std::string& word : root.remaining(true)) {
+    const std::string_view close = nearest(word.substr(0, word.find('=')), names);
+    if (!close.empty()) std::cerr << "Did you mean " << close << "?\n";
+  }
+}
+
+Instant clockNow() {
+  return {std::chrono::floor<std::chrono::seconds>(std::chrono::system_clock::now()), 0};
+}
+
+}  // namespace
+
+void addInputs(CLI::App& command, InputOptions& options) {
+  command.add_option("INPUT", options.inputs,
+                     "files with one assessment, a list, or one a line; - or none: standard input");
+  command.add_option("--from", options.from, "how the input is written")
+      ->check(CLI::IsMember({"json", "ndjson", "csv"}))
+      ->capture_default_str();
+  command.add_option("--map", options.map, "csv: the source map that says what the columns mean");
+  command
+      .add_option("--jobs", options.jobs,
+                  "how many assessments at a time; the order of the output is that of the input")
+      ->check(CLI::Range(1, 64))
+      ->capture_default_str();
+}
+
+void addRuleSet(CLI::App& command, std::string& name) {
+  command.add_option("--rules", name, "rule set for the index classes (see `rules list`)")
+      ->capture_default_str();
+}
+
 int run(int argc, char** argv) {
   Options options;
   CLI::App root{std::string(kAbout), "footbridge"};
@@ -209,6 +368,7 @@ int run(int argc, char** argv) {
   root.require_subcommand(1);
   root.add_option("--tables", options.tables, "use the table files of this directory instead");
   addConvert(root, options.convert);
+  addDelivery(root, options.delivery);
   addOthers(root, options);
   addLists(root, options);
   try {
