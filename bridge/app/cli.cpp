@@ -197,6 +197,11 @@ void addInputs(CLI::App& command, InputOptions& options) {
       ->check(CLI::IsMember({"json", "ndjson", "csv"}))
       ->capture_default_str();
   command.add_option("--map", options.map, "csv: the source map that says what the columns mean");
+  command
+      .add_option("--jobs", options.jobs,
+                  "how many assessments at a time; the order of the output is that of the input")
+      ->check(CLI::Range(1, 64))
+      ->capture_default_str();
 }
 
 void addRuleSet(CLI::App& command, std::string& name) {

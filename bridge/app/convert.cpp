@@ -1,4 +1,6 @@
+#include <memory>
 #include <ostream>
+#include <vector>
 
 #include "app/commands.hpp"
 #include "app/inputs.hpp"
@@ -17,24 +19,21 @@ class Sink {
   Sink(const ConvertOptions& options, World& world)
       : options_(options),
         world_(world),
-        writer_(world.tables, options.bundle),
         setAside_(options.out / "set-aside", formOf(options.input)) {}
 
-  void take(const intake::Text& text, const Outcome& outcome) {
+  void take(const Done& done) {
+    const Outcome& outcome = done.outcome;
     if (!options_.quiet || outcome.refused()) printOutcome(world_.err, outcome);
-    bytes_.clear();
     if (outcome.refused()) {
-      if (!options_.out.empty()) note(setAside_.take(text, outcome));
+      if (!options_.out.empty()) note(setAside_.take(done.text, outcome));
       return;
     }
-    writer_.append(bytes_, outcome.assessment, outcome.findings, outcome.issues);
-    bytes_ += '\n';
     if (options_.out.empty()) {
-      world_.out << bytes_;
+      world_.out << done.made;
     } else {
       store(options_.out /
                 (bundleStem(outcome.assessment.identifier, outcome.assessment.revision) + ".json"),
-            bytes_);
+            done.made);
     }
   }
 
@@ -58,9 +57,7 @@ class Sink {
 
   const ConvertOptions& options_;
   World& world_;
-  package::BundleWriter writer_;
   SetAside setAside_;
-  std::string bytes_;
   bool failed_ = false;
 };
 
@@ -68,9 +65,17 @@ class Sink {
 
 int convert(const ConvertOptions& options, World& world) {
   Sink sink(options, world);
+  std::vector<std::unique_ptr<package::BundleWriter>> writers;
+  const auto newMaker = [&]() -> Maker {
+    writers.push_back(std::make_unique<package::BundleWriter>(world.tables, options.bundle));
+    return [&writer = *writers.back()](const Outcome& outcome) {
+      std::string bytes;
+      writer.append(bytes, outcome.assessment, outcome.findings, outcome.issues);
+      return bytes += '\n';
+    };
+  };
   const Tally tally = forEachOutcome(
-      options.input, world,
-      [&sink](const intake::Text& text, const Outcome& outcome) { sink.take(text, outcome); });
+      options.input, world, [&sink](const Done& done) { sink.take(done); }, newMaker);
   const bool written = sink.finish();
   world.out.flush();
   world.err << tally.accepted << " converted, " << tally.setAside << " set aside\n";

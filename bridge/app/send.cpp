@@ -58,10 +58,9 @@ class Intake {
   void take(const Queue::Give& give) {
     if (run_.options.queued) return;
     Queue queue(run_, give);
-    forEachOutcome(run_.options.input, run_.world,
-                   [&](const intake::Text& text, const Outcome& outcome) {
-                     if (!run_.stop.raised()) queue.take(text, outcome);
-                   });
+    forEachOutcome(run_.options.input, run_.world, [&](const Done& done) {
+      if (!run_.stop.raised()) queue.take(done.text, done.outcome);
+    });
     queue.finish();
   }
 
