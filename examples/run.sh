@@ -22,7 +22,8 @@ need() {
   DEBIAN_FRONTEND=noninteractive apt-get install -y -qq "${missing[@]}" >/dev/null
 }
 
-need g++ cmake ninja-build ccache rapidjson-dev libcli11-dev libcurl4-openssl-dev libssl-dev
+need g++ cmake ninja-build ccache rapidjson-dev libcli11-dev libcurl4-openssl-dev libssl-dev \
+  libsqlite3-dev libzstd-dev libtomlplusplus-dev libhowardhinnant-date-dev tzdata
 
 say "building (release)"
 cmake --preset release >/dev/null
@@ -47,6 +48,17 @@ if [ "$refused" -ne 1 ]; then
   echo "the refused examples should have given exit code 1, not $refused" >&2
   exit 1
 fi
+
+say "a clinic's table: sixty rows, nine of them wrong"
+wrong=0
+"$footbridge" convert --quiet --from csv --map examples/csv/visits.toml --out "$out/table" \
+  examples/csv/visits.csv 2>"$out/table.txt" || wrong=$?
+tail -n 1 "$out/table.txt"
+if [ "$wrong" -ne 1 ]; then
+  echo "the table should have given exit code 1, not $wrong" >&2
+  exit 1
+fi
+echo "what to correct: $(ls "$out"/table/set-aside/*.issues.txt)"
 
 say "an independent record server on loopback"
 command -v node >/dev/null && command -v npm >/dev/null || need nodejs npm

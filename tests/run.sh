@@ -4,12 +4,18 @@
 # Builds with the sanitizers and for release, runs the unit and table tests, holds the house rules, and
 # has every bundle judged by peers that share no code with Footbridge. A peer whose registry cannot be
 # reached is skipped by name; with CI=true a skip is a failure. --full checks 2,000 generated
-# assessments instead of 200.
+# assessments instead of 200, and kills the program 500 times while it delivers instead of 60.
 set -euo pipefail
 cd "$(dirname "$0")/.."
 
 generated=200
-[ "${1:-}" = "--full" ] && generated=2000
+kills=60
+kills_input=60
+if [ "${1:-}" = "--full" ]; then
+  generated=2000
+  kills=500
+  kills_input=1000
+fi
 
 passed=0
 failed=0
@@ -122,6 +128,7 @@ stop_servers() {
 trap stop_servers EXIT
 
 need g++ cmake ninja-build ccache rapidjson-dev libcli11-dev libcurl4-openssl-dev libssl-dev \
+  libsqlite3-dev libzstd-dev libtomlplusplus-dev libhowardhinnant-date-dev tzdata \
   libgtest-dev clang-format-14 clang-tidy-14 universal-ctags python3
 need_command node nodejs npm
 need_command java default-jdk-headless
@@ -167,6 +174,8 @@ done
 
 say "the program as a user runs it"
 many cli tests/app/cli.sh "$footbridge"
+many delivery tests/app/delivery.sh "$footbridge"
+many csv tests/app/csv.sh "$footbridge"
 
 say "bundles for the peers: the examples and $generated generated assessments"
 # Converts files into one of bundles; each of the assessments in them has to come out.
@@ -231,6 +240,7 @@ else
   one npm-validator-can-fail node tests/peers/npm/validate.mjs --selftest
   one npm-server-works node tests/peers/npm/selftest.mjs
   many schema node tests/peers/npm/schema-check.mjs --program "$footbridge" --valid "$work/generated-in.ndjson"
+  many map-schema node tests/peers/npm/map-schema-check.mjs --program "$footbridge"
   one npm-validator node tests/peers/npm/validate.mjs "$work/examples.ndjson" "$work/generated.ndjson"
   # 1 mm[Hg] is 0.133322 kPa in UCUM; the codes are those of mapping/items.json and indices.json.
   {
@@ -245,6 +255,11 @@ for name in ("items", "indices"):
   one ucum node tests/peers/npm/ucum.mjs <"$work/units.txt"
 
   round_trip
+
+  # Killed while it delivers, with a server that goes wrong: nothing lost, nothing twice.
+  build/dev/tests/footbridge_generate 3 "$kills_input" >"$work/crash-in.ndjson"
+  one crash-loop python3 tests/crash/crash_loop.py --program "$footbridge" --input "$work/crash-in.ndjson" \
+    --work "$work/crash" --kills "$kills"
 fi
 
 say "the HL7 validator, from the Maven registry"

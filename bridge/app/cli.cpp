@@ -1,11 +1,13 @@
-// The command line. The one file that knows CLI11.
+// The command line. With cli_delivery.cpp the one place that knows CLI11.
 
 #include <CLI/CLI.hpp>
 #include <chrono>
 #include <iostream>
 
+#include "app/cli_delivery.hpp"
 #include "app/commands.hpp"
 #include "app/report.hpp"
+#include "core/file.hpp"
 #include "core/text.hpp"
 
 #ifndef FOOTBRIDGE_VERSION
@@ -33,21 +35,9 @@ struct Options {
   SummaryOptions summary;
   PostOptions post;
   CodesOptions codes;
+  DeliveryOptions delivery;
   std::string rule;
 };
-
-void addInputs(CLI::App& command, InputOptions& options) {
-  command.add_option("INPUT", options.inputs,
-                     "files with one assessment, a list, or one a line; - or none: standard input");
-  command.add_option("--from", options.from, "how the input is written")
-      ->check(CLI::IsMember({"json", "ndjson"}))
-      ->capture_default_str();
-}
-
-void addRuleSet(CLI::App& command, std::string& name) {
-  command.add_option("--rules", name, "rule set for the index classes (see `rules list`)")
-      ->capture_default_str();
-}
 
 void addConvert(CLI::App& root, ConvertOptions& options) {
   CLI::App* command = root.add_subcommand("convert", "readings to FHIR bundles");
@@ -74,6 +64,8 @@ void addOthers(CLI::App& root, Options& options) {
   CLI::App* check = root.add_subcommand("check", "what is wrong or doubtful in readings");
   addInputs(*check, options.check.input);
   check->add_flag("--json", options.check.json, "one FHIR OperationOutcome a line");
+  check->add_option("--draft-map", options.check.draftMap,
+                    "csv: propose a source map for this file, to be completed by hand");
   CLI::App* explain =
       root.add_subcommand("explain", "how each index and grade came about: inputs, rule, source");
   addInputs(*explain, options.explain.input);
@@ -112,17 +104,54 @@ bool ruleSetKnown(const std::string& name, World& world) {
   return false;
 }
 
+/// Loads the source map of a table, with all its problems at once.
+bool mapLoaded(InputOptions& options, World& world) {
+  if (options.map.empty() && options.from != "csv") return true;
+  if (options.map.empty() || options.from != "csv") {
+    world.err << "A table needs both --from csv and --map FILE; docs/source-maps.md shows how to "
+                 "write the map, and check --from csv --draft-map TABLE proposes one.\n";
+    return false;
+  }
+  const Result<std::string> bytes = readFile(options.map);
+  if (!bytes) {
+    for (const Issue& issue : bytes.issues()) printIssue(world.err, issue);
+    return false;
+  }
+  Result<csv::SourceMap> map = csv::loadSourceMap(*bytes, world.tables);
+  if (!map) {
+    world.err << options.map << ": " << map.issues().size() << " problems in the source map\n";
+    for (const Issue& issue : map.issues()) printIssue(world.err, issue);
+    return false;
+  }
+  options.sourceMap = *std::move(map);
+  return true;
+}
+
+int runCheck(CheckOptions& options, World& world) {
+  if (!options.draftMap.empty()) return draftMap(options.draftMap, world);
+  return mapLoaded(options.input, world) ? check(options, world) : kUsage;
+}
+
 int dispatch(const CLI::App& root, Options& options, World& world) {
   if (root.got_subcommand("convert")) {
     options.convert.bundle.version = FOOTBRIDGE_VERSION;
     if (!ruleSetKnown(options.convert.bundle.ruleSet, world)) return kUsage;
+    if (!mapLoaded(options.convert.input, world)) return kUsage;
     return convert(options.convert, world);
   }
-  if (root.got_subcommand("check")) return check(options.check, world);
+  if (root.got_subcommand("send")) {
+    options.delivery.send.bundle.version = FOOTBRIDGE_VERSION;
+    if (!ruleSetKnown(options.delivery.send.bundle.ruleSet, world)) return kUsage;
+    if (!mapLoaded(options.delivery.send.input, world)) return kUsage;
+  }
+  if (const auto code = dispatchDelivery(root, options.delivery, world)) return *code;
+  if (root.got_subcommand("check")) return runCheck(options.check, world);
   if (root.got_subcommand("explain")) {
+    if (!mapLoaded(options.explain.input, world)) return kUsage;
     return ruleSetKnown(options.explain.ruleSet, world) ? explain(options.explain, world) : kUsage;
   }
   if (root.got_subcommand("summary")) {
+    if (!mapLoaded(options.summary.input, world)) return kUsage;
     return ruleSetKnown(options.summary.ruleSet, world) ? summary(options.summary, world) : kUsage;
   }
   if (root.got_subcommand("post")) return post(options.post, world);
@@ -161,6 +190,25 @@ Instant clockNow() {
 
 }  // namespace
 
+void addInputs(CLI::App& command, InputOptions& options) {
+  command.add_option("INPUT", options.inputs,
+                     "files with one assessment, a list, or one a line; - or none: standard input");
+  command.add_option("--from", options.from, "how the input is written")
+      ->check(CLI::IsMember({"json", "ndjson", "csv"}))
+      ->capture_default_str();
+  command.add_option("--map", options.map, "csv: the source map that says what the columns mean");
+  command
+      .add_option("--jobs", options.jobs,
+                  "how many assessments at a time; the order of the output is that of the input")
+      ->check(CLI::Range(1, 64))
+      ->capture_default_str();
+}
+
+void addRuleSet(CLI::App& command, std::string& name) {
+  command.add_option("--rules", name, "rule set for the index classes (see `rules list`)")
+      ->capture_default_str();
+}
+
 int run(int argc, char** argv) {
   Options options;
   CLI::App root{std::string(kAbout), "footbridge"};
@@ -169,6 +217,7 @@ int run(int argc, char** argv) {
   root.require_subcommand(1);
   root.add_option("--tables", options.tables, "use the table files of this directory instead");
   addConvert(root, options.convert);
+  addDelivery(root, options.delivery);
   addOthers(root, options);
   addLists(root, options);
   try {

@@ -1,82 +1,63 @@
+#include <memory>
 #include <ostream>
+#include <vector>
 
 #include "app/commands.hpp"
 #include "app/inputs.hpp"
 #include "app/report.hpp"
-#include "core/digest.hpp"
+#include "app/set_aside.hpp"
+#include "app/stems.hpp"
 #include "core/file.hpp"
 #include "package/bundle.hpp"
 
 namespace footbridge::app {
 namespace {
 
-/// A name for a file: what may stand in one, and enough of a digest to keep different ones apart.
-std::string fileStem(std::string_view name, std::string_view distinct) {
-  std::string out;
-  for (const char c : name.substr(0, 80)) {
-    const bool plain = (c >= 'a' && c <= 'z') || (c >= 'A' && c <= 'Z') || (c >= '0' && c <= '9') ||
-                       c == '-' || c == '_' || c == '.';
-    out += plain ? c : '-';
-  }
-  return out + "." + sha256(distinct).substr(0, 8);
-}
-
-std::string bundleStem(const Assessment& assessment) {
-  const std::string name = assessment.identifier.value + ".r" + std::to_string(assessment.revision);
-  return fileStem(name, assessment.identifier.system + "|" + name);
-}
-
 /// Where bundles and what was set aside go.
 class Sink {
  public:
   Sink(const ConvertOptions& options, World& world)
-      : options_(options), world_(world), writer_(world.tables, options.bundle) {}
+      : options_(options),
+        world_(world),
+        setAside_(options.out / "set-aside", formOf(options.input)) {}
 
-  void take(const intake::Text& text, const Outcome& outcome) {
-    if (!options_.quiet || outcome.refused()) speak(outcome);
-    bytes_.clear();
-    if (outcome.refused()) return setAside(text, outcome);
-    writer_.append(bytes_, outcome.assessment, outcome.findings, outcome.issues);
-    bytes_ += '\n';
+  void take(const Done& done) {
+    const Outcome& outcome = done.outcome;
+    if (!options_.quiet || outcome.refused()) printOutcome(world_.err, outcome);
+    if (outcome.refused()) {
+      if (!options_.out.empty()) note(setAside_.take(done.text, outcome));
+      return;
+    }
     if (options_.out.empty()) {
-      world_.out << bytes_;
+      world_.out << done.made;
     } else {
-      store(options_.out / (bundleStem(outcome.assessment) + ".json"), bytes_);
+      store(options_.out /
+                (bundleStem(outcome.assessment.identifier, outcome.assessment.revision) + ".json"),
+            done.made);
     }
   }
 
-  bool failed() const { return failed_; }
+  /// True if all could be written.
+  bool finish() {
+    note(setAside_.finish());
+    return !failed_;
+  }
 
  private:
-  void speak(const Outcome& outcome) {
-    printVerdict(world_.err, outcome);
-    for (const Issue& issue : outcome.issues) {
-      if (issue.severity != Severity::Information) printIssue(world_.err, issue);
-    }
-  }
-
-  void setAside(const intake::Text& text, const Outcome& outcome) {
-    if (options_.out.empty()) return;
-    const std::string stem =
-        fileStem(std::filesystem::path(outcome.name).filename().string(), text.bytes);
-    store(options_.out / "set-aside" / (stem + ".json"), text.bytes);
-    store(options_.out / "set-aside" / (stem + ".issues.json"),
-          operationOutcome(outcome.issues) + "\n");
+  void note(const Issues& issues) {
+    for (const Issue& issue : issues) printIssue(world_.err, issue);
+    failed_ = failed_ || !issues.empty();
   }
 
   void store(const std::filesystem::path& path, std::string_view bytes) {
     std::error_code ignored;  // if it failed, so does the write, which says why
     std::filesystem::create_directories(path.parent_path(), ignored);
-    for (const Issue& issue : writeFileAtomically(path, bytes)) {
-      printIssue(world_.err, issue);
-      failed_ = true;
-    }
+    note(writeFileAtomically(path, bytes));
   }
 
   const ConvertOptions& options_;
   World& world_;
-  package::BundleWriter writer_;
-  std::string bytes_;
+  SetAside setAside_;
   bool failed_ = false;
 };
 
@@ -84,12 +65,21 @@ class Sink {
 
 int convert(const ConvertOptions& options, World& world) {
   Sink sink(options, world);
+  std::vector<std::unique_ptr<package::BundleWriter>> writers;
+  const auto newMaker = [&]() -> Maker {
+    writers.push_back(std::make_unique<package::BundleWriter>(world.tables, options.bundle));
+    return [&writer = *writers.back()](const Outcome& outcome) {
+      std::string bytes;
+      writer.append(bytes, outcome.assessment, outcome.findings, outcome.issues);
+      return bytes += '\n';
+    };
+  };
   const Tally tally = forEachOutcome(
-      options.input, world,
-      [&sink](const intake::Text& text, const Outcome& outcome) { sink.take(text, outcome); });
+      options.input, world, [&sink](const Done& done) { sink.take(done); }, newMaker);
+  const bool written = sink.finish();
   world.out.flush();
   world.err << tally.accepted << " converted, " << tally.setAside << " set aside\n";
-  if (sink.failed() || !world.out) return kOwnFailure;
+  if (!written || !world.out) return kOwnFailure;
   return tally.exitCode();
 }
 

@@ -205,17 +205,17 @@ class Explainer {
 
 int explain(const ExplainOptions& options, World& world) {
   bool found = false;
-  const Tally tally =
-      forEachOutcome(options.input, world, [&](const intake::Text&, const Outcome& outcome) {
-        printVerdict(world.out, outcome);
-        for (const Issue& issue : outcome.issues) {
-          if (issue.severity != Severity::Information) printIssue(world.out, issue);
-        }
-        if (outcome.refused()) return;
-        Explainer explainer(options, world, outcome);
-        explainer.print();
-        found = found || explainer.printed();
-      });
+  const Tally tally = forEachOutcome(options.input, world, [&](const Done& done) {
+    const Outcome& outcome = done.outcome;
+    printVerdict(world.out, outcome);
+    for (const Issue& issue : outcome.issues) {
+      if (issue.severity != Severity::Information) printIssue(world.out, issue);
+    }
+    if (outcome.refused()) return;
+    Explainer explainer(options, world, outcome);
+    explainer.print();
+    found = found || explainer.printed();
+  });
   if (!options.item.empty() && !found && tally.accepted > 0) {
     world.err << "Nothing here is called " << options.item
               << ": name an item, an index, a scheme or a flag as `explain` prints them.\n";

@@ -4,26 +4,34 @@
 #include <fstream>
 #include <iostream>
 #include <system_error>
+#include <utility>
 
 #include "app/repeats.hpp"
+#include "app/report.hpp"
+#include "csv/reader.hpp"
 
 namespace footbridge::app {
 namespace {
-
-using Use = std::function<void(const intake::Text&, const Outcome&)>;
 
 bool isLines(const InputOptions& options, const std::string& name) {
   return options.from == "ndjson" || name.ends_with(".ndjson") || name.ends_with(".jsonl");
 }
 
-void walk(std::istream& in, const std::string& name, intake::Layout layout,
-          const Pipeline& pipeline, Repeats& repeats, const Use& use, Tally& tally) {
+void walk(std::istream& in, const std::string& name, intake::Layout layout, Lanes& lanes) {
   intake::Texts texts(in, name, layout);
-  while (const std::optional<intake::Text> text = texts.next()) {
-    Outcome outcome = pipeline.run(*text);
-    repeats.note(*text, outcome);
-    ++(outcome.refused() ? tally.setAside : tally.accepted);
-    use(*text, outcome);
+  while (std::optional<intake::Text> text = texts.next()) lanes.add(*std::move(text));
+}
+
+/// The same for a clinic's table.
+void walkTable(std::istream& in, const std::string& name, const csv::SourceMap& map, World& world,
+               Lanes& lanes) {
+  csv::Reader reader(in, name, map, world.tables);
+  bool first = true;
+  while (std::optional<intake::Text> text = reader.next()) {
+    if (std::exchange(first, false)) {
+      for (const Issue& notice : reader.notices()) printIssue(world.err, notice);
+    }
+    lanes.add(*std::move(text));
   }
 }
 
@@ -37,31 +45,55 @@ Outcome unopened(const std::string& name) {
   return out;
 }
 
+void walkFile(const std::string& name, const std::function<void(std::istream&)>& walkOne,
+              Lanes& lanes) {
+  std::error_code ignored;
+  std::ifstream file;
+  errno = EISDIR;
+  if (!std::filesystem::is_directory(name, ignored)) file.open(name, std::ios::binary);
+  if (file.is_open()) return walkOne(file);
+  lanes.addReady({{name, {}, {}}, unopened(name), {}});
+}
+
 }  // namespace
 
-Tally forEachOutcome(const InputOptions& options, World& world, const Use& use) {
+Tally forEachOutcome(const InputOptions& options, World& world,
+                     const std::function<void(const Done&)>& use,
+                     const std::function<Maker()>& newMaker) {
   const Pipeline pipeline(world.tables, world.now);
   Repeats repeats(world.tables);
   Tally tally;
+  const auto newWorker = [&]() -> Worker {
+    return [&pipeline, make = newMaker ? newMaker() : Maker{}](Done& done) {
+      done.outcome = pipeline.run(done.text);
+      if (make && !done.outcome.refused()) done.made = make(done.outcome);
+    };
+  };
+  // Places in a table are those of the table; two of one identity are known only in order.
+  const auto inOrder = [&](Done& done) {
+    repeats.note(done.text, done.outcome);
+    if (done.text.original) {
+      intake::relocate(done.outcome.issues, *done.text.original, world.tables);
+    }
+    ++(done.outcome.refused() ? tally.setAside : tally.accepted);
+    use(done);
+  };
+  Lanes lanes(options.jobs, newWorker, inOrder);
   const std::vector<std::string> standard{"-"};
   for (const std::string& name : options.inputs.empty() ? standard : options.inputs) {
-    const intake::Layout layout =
-        isLines(options, name) ? intake::Layout::Lines : intake::Layout::Detect;
+    const auto walkOne = [&](std::istream& in) {
+      const std::string spoken = name == "-" ? "standard input" : name;
+      if (options.sourceMap) return walkTable(in, spoken, *options.sourceMap, world, lanes);
+      const bool lines = isLines(options, name);
+      walk(in, spoken, lines ? intake::Layout::Lines : intake::Layout::Detect, lanes);
+    };
     if (name == "-") {
-      walk(world.in, "standard input", layout, pipeline, repeats, use, tally);
-      continue;
-    }
-    std::error_code ignored;
-    std::ifstream file;
-    errno = EISDIR;
-    if (!std::filesystem::is_directory(name, ignored)) file.open(name, std::ios::binary);
-    if (file.is_open()) {
-      walk(file, name, layout, pipeline, repeats, use, tally);
+      walkOne(world.in);
     } else {
-      ++tally.setAside;
-      use({name, {}, {}}, unopened(name));
+      walkFile(name, walkOne, lanes);
     }
   }
+  lanes.finish();
   return tally;
 }
 

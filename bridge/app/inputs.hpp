@@ -1,10 +1,13 @@
 #pragma once
-// From files and standard input to outcomes, one at a time.
+// From files and standard input to outcomes, in the order of the input.
 
 #include <functional>
+#include <string>
 
 #include "app/commands.hpp"
+#include "app/lanes.hpp"
 #include "app/pipeline.hpp"
+#include "app/set_aside.hpp"
 
 namespace footbridge::app {
 
@@ -16,9 +19,20 @@ struct Tally {
   int exitCode() const { return setAside == 0 ? kWell : kSetAside; }
 };
 
-/// Runs the pipeline over every text of every input, in order, and hands each outcome over with the
-/// text it came of. A file that cannot be opened is an outcome of its own, with the reason.
+/// How the inputs come, for what is set aside of them.
+inline InputForm formOf(const InputOptions& options) {
+  return options.sourceMap ? InputForm::Tables : InputForm::Texts;
+}
+
+/// What a command makes of an outcome that was not refused, on the thread that found it. Each
+/// thread has one of its own.
+using Maker = std::function<std::string(const Outcome&)>;
+
+/// Runs the pipeline over every text of every input, `options.jobs` at a time, and hands the
+/// results over in order, on the calling thread. A file that cannot be opened is an outcome of its
+/// own, with the reason. `newMaker`, if given, is asked once for each thread.
 Tally forEachOutcome(const InputOptions& options, World& world,
-                     const std::function<void(const intake::Text&, const Outcome&)>& use);
+                     const std::function<void(const Done&)>& use,
+                     const std::function<Maker()>& newMaker = {});
 
 }  // namespace footbridge::app

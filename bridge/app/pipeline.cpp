@@ -4,6 +4,7 @@
 
 #include "assess/assess.hpp"
 #include "assess/validate.hpp"
+#include "core/digest.hpp"
 
 namespace footbridge::app {
 namespace {
@@ -27,10 +28,12 @@ Outcome Pipeline::run(const intake::Text& text) const {
   Outcome out;
   out.name = text.name;
   out.issues = text.issues;
-  if (out.refused()) return out;
+  if (out.refused() && (!text.original || text.bytes.empty())) return out;
   intake::Intake intake = reader_.read(text.bytes);
   out.assessment = std::move(intake.assessment);
-  out.issues = std::move(intake.issues);
+  append(out.issues,
+         out.refused() ? errorsOnly(std::move(intake.issues)) : std::move(intake.issues));
+  if (text.original) out.assessment.sourceDigest = sha256(text.original->rows);
   if (!intake.headRead) return out;
   const bool broken = out.refused();
   Issues remarks = validate(out.assessment, now_, tables_);

@@ -109,14 +109,14 @@ void printAssessment(std::ostream& out, const Outcome& outcome, const std::strin
 }  // namespace
 
 int summary(const SummaryOptions& options, World& world) {
-  const Tally tally =
-      forEachOutcome(options.input, world, [&](const intake::Text&, const Outcome& outcome) {
-        if (!outcome.refused()) return printAssessment(world.out, outcome, options.ruleSet);
-        printVerdict(world.out, outcome);
-        for (const Issue& issue : outcome.issues) {
-          if (issue.severity >= Severity::Error) printIssue(world.out, issue);
-        }
-      });
+  const Tally tally = forEachOutcome(options.input, world, [&](const Done& done) {
+    const Outcome& outcome = done.outcome;
+    if (!outcome.refused()) return printAssessment(world.out, outcome, options.ruleSet);
+    printVerdict(world.out, outcome);
+    for (const Issue& issue : outcome.issues) {
+      if (issue.severity >= Severity::Error) printIssue(world.out, issue);
+    }
+  });
   world.out << "Index classes by " << options.ruleSet
             << "; WIfI as wound-ischaemia-infection, ? where it cannot be graded\n";
   for (const std::string& line : package::cautions()) world.out << line << '\n';

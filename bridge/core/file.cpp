@@ -8,11 +8,12 @@
 #include <fstream>
 #include <iterator>
 #include <system_error>
+#include <utility>
 
 namespace footbridge {
 namespace {
 
-/// A file descriptor that closes itself; close() is called by hand where its result counts.
+/// A file descriptor that closes itself.
 class Descriptor {
  public:
   explicit Descriptor(int fd) : fd_(fd) {}
@@ -23,11 +24,6 @@ class Descriptor {
   Descriptor& operator=(const Descriptor&) = delete;
 
   int get() const { return fd_; }
-  bool close() {
-    const int fd = fd_;
-    fd_ = -1;
-    return ::close(fd) == 0;
-  }
 
  private:
   int fd_;
@@ -58,6 +54,10 @@ bool syncFolder(const std::filesystem::path& folder) {
   return descriptor.get() >= 0 && ::fsync(descriptor.get()) == 0;
 }
 
+std::filesystem::path folderOf(const std::filesystem::path& path) {
+  return path.has_parent_path() ? path.parent_path() : std::filesystem::path(".");
+}
+
 }  // namespace
 
 Result<std::string> readFile(const std::filesystem::path& path) {
@@ -74,17 +74,46 @@ Result<std::string> readFile(const std::filesystem::path& path) {
 }
 
 Issues writeFileAtomically(const std::filesystem::path& path, std::string_view bytes) {
-  std::filesystem::path temporary = path;
-  temporary += ".part";
-  Descriptor out{::open(temporary.c_str(), O_WRONLY | O_CREAT | O_TRUNC | O_CLOEXEC, 0640)};
-  if (out.get() < 0) return {cannot("write", temporary, IssueType::NoStore)};
-  const bool written = writeAll(out.get(), bytes) && ::fsync(out.get()) == 0 && out.close();
-  if (!written) return {cannot("write", temporary, IssueType::NoStore)};
-  if (::rename(temporary.c_str(), path.c_str()) != 0) {
-    return {cannot("rename to", path, IssueType::NoStore)};
+  GrowingFile file(path);
+  Issues issues = file.append(bytes);
+  return issues.empty() ? file.finish(path) : issues;
+}
+
+GrowingFile::GrowingFile(std::filesystem::path path) : part_(std::move(path)) {
+  part_ += ".part";
+  fd_ = ::open(part_.c_str(), O_WRONLY | O_CREAT | O_TRUNC | O_CLOEXEC, 0640);
+}
+
+GrowingFile::~GrowingFile() {
+  if (fd_ < 0) return;
+  ::close(fd_);
+  ::unlink(part_.c_str());
+}
+
+Issues GrowingFile::append(std::string_view bytes) {
+  // Without a file errno still says why it could not be opened.
+  if (fd_ < 0 || !writeAll(fd_, bytes)) return {cannot("write", part_, IssueType::NoStore)};
+  return {};
+}
+
+Issues GrowingFile::finish(const std::filesystem::path& name) {
+  const bool synced = fd_ >= 0 && ::fsync(fd_) == 0;
+  if (!synced) return {cannot("write", part_, IssueType::NoStore)};
+  const bool closed = ::close(std::exchange(fd_, -1)) == 0;
+  if (!closed) return {cannot("write", part_, IssueType::NoStore)};
+  if (::rename(part_.c_str(), name.c_str()) != 0) {
+    return {cannot("rename to", name, IssueType::NoStore)};
   }
-  const std::filesystem::path folder = path.has_parent_path() ? path.parent_path() : ".";
+  const std::filesystem::path folder = folderOf(name);
   if (!syncFolder(folder)) return {cannot("sync", folder, IssueType::NoStore)};
+  return {};
+}
+
+Issues createSecretFile(const std::filesystem::path& path, std::string_view bytes) {
+  const Descriptor out{::open(path.c_str(), O_WRONLY | O_CREAT | O_EXCL | O_CLOEXEC, 0600)};
+  if (out.get() < 0) return {cannot("create", path, IssueType::NoStore)};
+  const bool written = writeAll(out.get(), bytes) && ::fsync(out.get()) == 0;
+  if (!written || !syncFolder(folderOf(path))) return {cannot("write", path, IssueType::NoStore)};
   return {};
 }
 

@@ -55,7 +55,30 @@ bool isWholeObject(std::string_view line) {
   return text.starts_with('{') && text.ends_with('}') && json::read(text);
 }
 
+/// The place that stands for the longest part of the pointer.
+const std::string& placeOf(const std::string& pointer, const Original& original) {
+  const std::string* found = &original.place;
+  std::size_t longest = 0;
+  for (const auto& [part, place] : original.places) {
+    const bool above =
+        pointer.starts_with(part) && (pointer.size() == part.size() || pointer[part.size()] == '/');
+    if (!above || part.size() <= longest) continue;
+    longest = part.size();
+    found = &place;
+  }
+  return *found;
+}
+
 }  // namespace
+
+void relocate(Issues& issues, const Original& original, const Tables& tables) {
+  for (Issue& issue : issues) {
+    if (!issue.place.empty() && !issue.place.starts_with('/')) continue;
+    issue.place = placeOf(issue.place, original);
+    const std::string& mend = tables.rule(issue.rule).mendInTable;
+    if (!mend.empty()) issue.mend = mend;
+  }
+}
 
 struct Texts::State {
   std::istream& in;

@@ -6,17 +6,36 @@
 #include <memory>
 #include <optional>
 #include <string>
+#include <string_view>
+#include <utility>
+#include <vector>
 
 #include "core/issue.hpp"
+#include "tables/tables.hpp"
 
 namespace footbridge::intake {
+
+/// What the sender wrote, where the bytes of an assessment were made from it.
+struct Original {
+  std::string input;   ///< the name of the file
+  std::string header;  ///< its header row as it came
+  std::string rows;    ///< the rows of the assessment as they came
+  std::string place;   ///< all of them: "row 14"
+  /// JSON Pointers of what was read and the places it was read from: "row 14, column 'R DP'".
+  std::vector<std::pair<std::string, std::string>> places;
+};
 
 /// The bytes of one assessment and where they stood.
 struct Text {
   std::string name;  ///< "visits.ndjson:12", "visits.json[3]", "a.json"
   std::string bytes;
-  Issues issues;  ///< if the bytes could not even be taken up
+  Issues issues;  ///< if the bytes could not even be taken up, or not all of the original
+  std::optional<Original> original = std::nullopt;
 };
+
+/// Turns JSON Pointers of issues into places of the original, and their mends into those for
+/// whoever typed it.
+void relocate(Issues& issues, const Original& original, const Tables& tables);
 
 enum class Layout : std::uint8_t {
   Detect,  ///< lines if the first line is one whole object, else one text or list

@@ -171,4 +171,44 @@ void appendQuoted(std::string& out, std::string_view text) {
   out += '"';
 }
 
+namespace {
+
+void appendMembers(std::string& out, const Object& members) {
+  out += '{';
+  for (const auto& [name, value] : members) {
+    if (out.back() != '{') out += ',';
+    appendQuoted(out, name);
+    out += ':';
+    appendValue(out, value);
+  }
+  out += '}';
+}
+
+void appendElements(std::string& out, const Array& elements) {
+  out += '[';
+  for (const Value& value : elements) {
+    if (out.back() != '[') out += ',';
+    appendValue(out, value);
+  }
+  out += ']';
+}
+
+}  // namespace
+
+void appendValue(std::string& out, const Value& value) {
+  if (const Object* members = value.asObject()) {
+    appendMembers(out, *members);
+  } else if (const Array* elements = value.asArray()) {
+    appendElements(out, *elements);
+  } else if (const std::string* text = value.asString()) {
+    appendQuoted(out, *text);
+  } else if (const Number* number = value.asNumber()) {
+    out += number->text;
+  } else if (const bool* flag = value.asBool()) {
+    out += *flag ? "true" : "false";
+  } else {
+    out += "null";
+  }
+}
+
 }  // namespace footbridge::json

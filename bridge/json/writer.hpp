@@ -7,6 +7,8 @@
 #include <string>
 #include <string_view>
 
+#include "json/value.hpp"
+
 namespace footbridge::json {
 
 /// Writes one JSON text in compact form. Calls follow the shape of the text; a call that does not
@@ -45,6 +47,9 @@ class Writer {
 
 /// Appends the text as a JSON string with its quotes.
 void appendQuoted(std::string& out, std::string_view text);
+
+/// Appends the value in compact form, members in their order, numbers as written.
+void appendValue(std::string& out, const Value& value);
 
 /// Appends the inside of such a string, without quotes.
 void appendEscaped(std::string& out, std::string_view text);

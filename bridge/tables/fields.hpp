@@ -59,6 +59,7 @@ json::Value parseFile(const Files& files, std::string_view name, Issues& issues)
 void loadCatalogue(const Files& files, Tables& tables, Issues& issues);
 void loadSchemes(const Files& files, Tables& tables, Issues& issues);
 void loadRules(const Files& files, Tables& tables, Issues& issues);
+void loadHeadings(const Files& files, Tables& tables, Issues& issues);
 
 /// Cross-references: every id that a row names exists, every scale covers its axis once.
 void checkTables(const Tables& tables, Issues& issues);

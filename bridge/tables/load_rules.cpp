@@ -33,6 +33,7 @@ Rule readRule(Fields row) {
   out.stage = row.text("stage");
   out.text = row.text("text");
   out.mend = row.text("mend");
+  out.mendInTable = row.optionalText("mendInTable");
   out.source = row.source();
   const auto severity = named<Severity>(row.text("severity"), 4);
   const auto type = named<IssueType>(row.text("type"), 15);

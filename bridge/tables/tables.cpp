@@ -30,6 +30,7 @@ Result<Tables> assemble(const tables::Files& files) {
   tables::loadCatalogue(files, out, issues);
   tables::loadSchemes(files, out, issues);
   tables::loadRules(files, out, issues);
+  tables::loadHeadings(files, out, issues);
   out.index();
   if (issues.empty()) tables::checkTables(out, issues);
   if (!issues.empty()) return issues;

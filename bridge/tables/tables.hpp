@@ -16,6 +16,7 @@
 #include "core/text.hpp"
 #include "model/assessment.hpp"
 #include "model/items.hpp"
+#include "tables/headings.hpp"
 #include "tables/ids.hpp"
 
 namespace footbridge {
@@ -200,6 +201,7 @@ struct Rule {
   IssueType type = IssueType::Informational;
   std::string text;  ///< a sentence with {arguments}
   std::string mend;
+  std::string mendInTable;  ///< the same for whoever typed a table; "" where `mend` serves both
   /// Numbers that the rule compares with, by name ("gap": 75): data, so that they can be replaced.
   std::map<std::string, std::int32_t, std::less<>> numbers;
   Source source;
@@ -219,6 +221,7 @@ class Tables {
   std::vector<WaveformRow> waveforms;
   std::vector<PulseScale> pulseScales;
   std::vector<Rule> rules;
+  std::vector<HeadingRow> headings;
   std::string canonicalBase;  ///< "https://footbridge.example"
   std::string digest;         ///< SHA-256 over all files, in the order of their names
 

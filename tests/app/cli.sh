@@ -179,6 +179,13 @@ case_of "readings instead of bundles are not sent" all 'answers "entries 201 all
 case_of "a bundle on many lines is not sent" all 'python3 -m json.tool "$work/bundle" >"$work/pretty"' 'exits 1 post --base "$base" "$work/pretty"' 'says "$work/err" "one bundle a line"'
 case_of "the good rest goes on" all '{ echo "{}"; cat "$work/bundle"; } >"$work/mixed"' 'exits 1 post --base "$base" "$work/mixed"' 'says "$work/out" "^1 bundles arrived.* 1 bundles not delivered"'
 
+# Several at a time.
+for jobs in 2 3 7; do
+  case_of "$jobs jobs give the same bytes in the same order" all "exits 0 convert --quiet --jobs $jobs \"\${clinic[@]}\"" 'cmp "$work/first" "$work/out"'
+done
+case_of "several jobs set aside what one does" all 'exits 1 convert --jobs 2 "${refused[0]}" "$one" "${refused[1]}" "$work/none.json" "$one"' 'cp "$work/out" "$work/two.out"; cp "$work/err" "$work/two.err"' 'exits 1 convert "${refused[0]}" "$one" "${refused[1]}" "$work/none.json" "$one"' 'cmp "$work/out" "$work/two.out"' 'cmp "$work/err" "$work/two.err"'
+case_of "no jobs is a usage error" exits 2 convert --jobs 0 "$one"
+
 # Memory: 20,000 assessments one a line within 64 MB.
 python3 - "$many" >"$work/long.ndjson" <<'PY'
 import json, sys
@@ -188,9 +195,10 @@ for n in range(20000):
     assessment["identifier"]["value"] = f"long-{n}"
     print(json.dumps(assessment))
 PY
-case_of "20,000 assessments within 64 MB" python3 - "$program" "$work/long.ndjson" <<'PY'
+for jobs in 1 2; do
+  case_of "20,000 assessments within 64 MB, $jobs jobs" python3 - "$program" "$work/long.ndjson" "$jobs" <<'PY'
 import os, subprocess, sys
-process = subprocess.Popen([sys.argv[1], "convert", "--from", "ndjson", "--quiet", sys.argv[2]],
+process = subprocess.Popen([sys.argv[1], "convert", "--from", "ndjson", "--quiet", sys.argv[2], "--jobs", sys.argv[3]],
                            stdout=subprocess.PIPE, stderr=subprocess.DEVNULL)
 lines = 0
 while block := process.stdout.read(1 << 20):
@@ -199,6 +207,7 @@ _, status, usage = os.wait4(process.pid, 0)
 print(lines, "bundles,", usage.ru_maxrss // 1024, "MB")
 assert lines == 20000 and usage.ru_maxrss <= 64 * 1024 and os.waitstatus_to_exitcode(status) == 0
 PY
+done
 
 echo "$passed passed, $failed failed"
 [ "$failed" -eq 0 ]

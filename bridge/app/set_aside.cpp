@@ -1,0 +1,129 @@
+#include "app/set_aside.hpp"
+
+#include <algorithm>
+#include <sstream>
+
+#include "app/report.hpp"
+#include "core/digest.hpp"
+#include "core/file.hpp"
+
+namespace footbridge::app {
+namespace {
+
+bool isDigest(std::string_view text) {
+  return text.size() == 9 && text.front() == '.' &&
+         text.find_first_not_of("0123456789abcdef", 1) == std::string_view::npos;
+}
+
+std::string withLineEnd(std::string_view bytes) {
+  std::string out(bytes);
+  if (!out.ends_with('\n')) out += '\n';
+  return out;
+}
+
+/// How many rows a spreadsheet shows for these bytes, near enough to find one's place.
+std::size_t lines(std::string_view bytes) {
+  return static_cast<std::size_t>(std::count(bytes.begin(), bytes.end(), '\n'));
+}
+
+}  // namespace
+
+std::string fileStem(std::string_view name, std::string_view distinct) {
+  std::string out;
+  for (const char c : name.substr(0, 80)) {
+    const bool plain = (c >= 'a' && c <= 'z') || (c >= 'A' && c <= 'Z') || (c >= '0' && c <= '9') ||
+                       c == '-' || c == '_' || c == '.';
+    out += plain ? c : '-';
+  }
+  return out + "." + sha256(distinct).substr(0, 8);
+}
+
+std::string tableStem(std::string_view input) {
+  std::string stem = std::filesystem::path(input).stem().string();
+  if (stem.size() > 9 && isDigest(std::string_view(stem).substr(stem.size() - 9))) {
+    stem.resize(stem.size() - 9);
+  }
+  return stem;
+}
+
+struct SetAsideRows::Table {
+  std::string input;
+  std::string stem;
+  std::filesystem::path folder;
+  GrowingFile rows;
+  GrowingFile reasons;
+  std::string digest;       ///< of all that was written, one piece after the other
+  std::size_t nextRow = 2;  ///< in the file that is written
+
+  Table(const std::filesystem::path& into, std::string_view from)
+      : input(from),
+        stem(tableStem(from)),
+        folder(into),
+        rows(into / (stem + ".csv")),
+        reasons(into / (stem + ".issues.txt")) {}
+
+  Issues write(std::string_view bytes) {
+    digest = sha256(digest + sha256(bytes));
+    return rows.append(bytes);
+  }
+};
+
+SetAsideRows::SetAsideRows(std::filesystem::path folder) : folder_(std::move(folder)) {}
+SetAsideRows::~SetAsideRows() = default;
+
+Issues SetAsideRows::take(const intake::Original& original, const Outcome& outcome) {
+  Issues issues;
+  if (table_ == nullptr || table_->input != original.input) {
+    issues = finish();
+    std::error_code ignored;  // if it failed, so does the write, which says why
+    std::filesystem::create_directories(folder_, ignored);
+    table_ = std::make_unique<Table>(folder_, original.input);
+    append(issues, table_->write(withLineEnd(original.header)));
+  }
+  std::ostringstream reasons;
+  reasons << original.place << " of " << table_->input << ", now from row " << table_->nextRow
+          << " of the file beside this one\n";
+  for (const Issue& issue : outcome.issues) {
+    if (issue.severity != Severity::Information) printIssue(reasons, issue);
+  }
+  const std::string bytes = withLineEnd(original.rows);
+  table_->nextRow += lines(bytes);
+  append(issues, table_->write(bytes));
+  append(issues, table_->reasons.append(reasons.str()));
+  return issues;
+}
+
+Issues SetAsideRows::finish() {
+  if (table_ == nullptr) return {};
+  const std::string stem = fileStem(table_->stem, table_->digest);
+  Issues issues = table_->rows.finish(table_->folder / (stem + ".csv"));
+  append(issues, table_->reasons.finish(table_->folder / (stem + ".issues.txt")));
+  table_.reset();
+  return issues;
+}
+
+Issues SetAside::take(const intake::Text& text, const Outcome& outcome) {
+  if (text.original) return rows_.take(*text.original, outcome);
+  if (form_ == InputForm::Tables) return takeTable(outcome);
+  std::error_code ignored;  // if it failed, so does the write, which says why
+  std::filesystem::create_directories(folder_, ignored);
+  const std::string stem =
+      fileStem(std::filesystem::path(outcome.name).filename().string(), text.bytes);
+  Issues issues = writeFileAtomically(folder_ / (stem + ".json"), text.bytes);
+  append(issues, writeFileAtomically(folder_ / (stem + ".issues.json"),
+                                     operationOutcome(outcome.issues) + "\n"));
+  return issues;
+}
+
+/// A table of which no row could be read: it stays where it is, and the reasons are written.
+Issues SetAside::takeTable(const Outcome& outcome) {
+  std::error_code ignored;  // if it failed, so does the write, which says why
+  std::filesystem::create_directories(folder_, ignored);
+  std::ostringstream reasons;
+  printVerdict(reasons, outcome);
+  for (const Issue& issue : outcome.issues) printIssue(reasons, issue);
+  const std::string stem = fileStem(tableStem(outcome.name), reasons.str());
+  return writeFileAtomically(folder_ / (stem + ".issues.txt"), reasons.str());
+}
+
+}  // namespace footbridge::app

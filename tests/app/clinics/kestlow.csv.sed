@@ -1,0 +1,2 @@
+s|^base = .*|base = "https://kestlow.example"|
+s|^zone = .*|zone = "Europe/Dublin"|

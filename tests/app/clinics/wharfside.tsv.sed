@@ -1,0 +1,2 @@
+s|^base = .*|base = "https://wharfside.example"|
+s|^organization = .*|organization = { name = "Wharfside Vascular Room" }|
