@@ -39,7 +39,8 @@ admit() {
     cat "$work/$peer.err" >&2
     exit 1
   fi
-  echo "$peer: $(python3 tests/bench/peers/equivalent.py "$work/ours.ndjson" "$work/$peer.ndjson")" | tee -a "$log"
+  echo "$peer beside footbridge:" | tee -a "$log"
+  python3 tests/bench/peers/equivalent.py "$work/ours.ndjson" "$work/$peer.ndjson" | tee -a "$log"
   peers+=("$peer")
 }
 
@@ -66,7 +67,8 @@ measure_all() {
   local round peer
   for ((round = 0; round < rounds; ++round)); do
     for peer in "${peers[@]}"; do "${peer}_peer" --time "$seconds" "${examples[@]}"; done
-    python3 tests/bench/measure.py convert "$lines" "$work/footbridge" convert --quiet --from ndjson "$work/lines.ndjson"
+    python3 tests/bench/measure.py convert "$lines" \
+      "$work/footbridge" convert --quiet --from ndjson "$work/lines.ndjson"
   done
   echo "load average after: $(cut -d' ' -f1-3 /proc/loadavg)"
 }

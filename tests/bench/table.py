@@ -11,9 +11,12 @@ import sys
 
 BENCHMARK = re.compile(r"^(\w+)_median\s.*bytes_per_second=([\d.]+)(\w?)/s items_per_second=([\d.]+)(\w?)/s")
 PEER = re.compile(
-    r"^(node|java): (\d+) assessments/s, (\d+) resources/s, (\d+) bytes/s by processor time; (\d+) assessments/s by the clock"
+    r"^(node|java): (\d+) assessments/s, (\d+) resources/s, (\d+) bytes/s by processor time;"
+    r" (\d+) assessments/s by the clock"
 )
-PROGRAM = re.compile(r"^convert: (\d+) assessments/s by processor time; (\d+) assessments/s by the clock; peak (\d+) MiB")
+PROGRAM = re.compile(
+    r"^convert: (\d+) assessments/s by processor time; (\d+) assessments/s by the clock; peak (\d+) MiB"
+)
 RESOURCES = re.compile(r"^footbridge writes (\d+) resources for (\d+) assessments")
 SKIPPED = re.compile(r"^skipped: (\w+): (.*)")
 BINARY = {"": 1, "k": 1024, "M": 1024**2, "G": 1024**3}
@@ -64,7 +67,8 @@ def print_rates(rates, skipped):
             print(f"| {label} | skipped: {skipped[name]} | | | |")
         if name in rates:
             assessments, resources, size = rates[name]
-            print(f"| {label} | {assessments:,.0f} | {resources:,.0f} | {size / 1e6:,.0f} | {1e6 / assessments:,.1f} |")
+            figures = f"{assessments:,.0f} | {resources:,.0f} | {size / 1e6:,.0f} | {1e6 / assessments:,.1f}"
+            print(f"| {label} | {figures} |")
 
 
 def print_ratios(rates, skipped):

@@ -60,7 +60,9 @@ function parseReading(spot, sent, pulses) {
   if (raw.grade !== undefined) {
     const scale = pulses[raw.scale];
     const written = `grade ${raw.grade} on the scale ${scale.name}`;
-    return Object.assign(reading, { word: scale.meaning[raw.grade], written });
+    const word = scale.meaning[raw.grade];
+    const text = word ? undefined : `${written}, whose meaning the scale does not state`;
+    return Object.assign(reading, word ? { word, written } : { text });
   }
   if (spot.kind === 'word' || spot.kind === 'pulse') return Object.assign(reading, { word: raw.value });
   reading.value = raw.unit === 'kPa' ? Math.floor(raw.value / KPA_OF_MMHG + 0.5) : raw.value;
@@ -152,10 +154,10 @@ class Converter {
 
   spoken({ spot, ...reading }) {
     if (reading.absent) return `no reading: ${this.tables.absent[reading.absent].coding[0].display.toLowerCase()}`;
-    if (reading.hard) return reading.limit ? `above ${reading.limit} mmHg: artery incompressible` : 'artery incompressible';
+    if (reading.hard) return `${reading.limit ? `above ${reading.limit} mmHg: ` : ''}artery incompressible`;
     if (reading.state === 'no-signal') return 'no Doppler signal';
     if (reading.value !== undefined) return `${BOUNDS[reading.comparator] ?? ''}${reading.value} ${spot.unitLabel}`;
-    if (!reading.word) return reading.written;
+    if (reading.text) return reading.text;
     return spot.words[reading.word].text + (reading.written ? ` (${reading.written})` : '');
   }
 
@@ -167,9 +169,11 @@ class Converter {
     this.setValue(resource, reading);
     resource.bodySite = spot.id === 'toe.pressure' ? this.toeSite(visit, spot.side) : spot.site;
     resource.method = spot.id === 'toe.pressure' ? this.toeMethod(visit, spot.side) : spot.method;
-    const notes = [note, reading.written && `Written as ${reading.written}.`, reading.original && `Sent as ${reading.original}.`];
-    const said = notes.filter(Boolean);
-    if (said.length > 0) resource.note = said.map((text) => ({ text }));
+    const notes = [];
+    if (note) notes.push({ text: note });
+    if (reading.written) notes.push({ text: `Written as ${reading.written}.` });
+    if (reading.original) notes.push({ text: `Sent as ${reading.original}.` });
+    if (notes.length > 0) resource.note = notes;
   }
 
   setValue(resource, reading) {
@@ -180,7 +184,7 @@ class Converter {
     else if (reading.value !== undefined) {
       const { value, comparator } = reading;
       resource.valueQuantity = { value, comparator, unit: spot.unitLabel, system: UCUM, code: spot.unit };
-    } else resource.valueCodeableConcept = reading.word ? spot.words[reading.word] : { text: reading.written };
+    } else resource.valueCodeableConcept = reading.text ? { text: reading.text } : spot.words[reading.word];
   }
 
   setIncompressible(resource, limit) {
@@ -272,11 +276,13 @@ function time(converter, texts, seconds) {
   const [a, r, b] = rates((user + system) / 1e6);
   const [wall] = rates((performance.now() - startedAt) / 1000);
   if (written === 0) throw new Error('nothing was written');
-  console.log(`node: ${a} assessments/s, ${r} resources/s, ${b} bytes/s by processor time; ${wall} assessments/s by the clock`);
+  const byProcessor = `${a} assessments/s, ${r} resources/s, ${b} bytes/s by processor time`;
+  console.log(`node: ${byProcessor}; ${wall} assessments/s by the clock`);
 }
 
 function main(args) {
-  const tables = args[0] === '--tables' ? args.splice(0, 2)[1] : join(fileURLToPath(import.meta.url), '../../../../mapping');
+  const ownTables = join(fileURLToPath(import.meta.url), '../../../../mapping');
+  const tables = args[0] === '--tables' ? args.splice(0, 2)[1] : ownTables;
   const mode = args.shift();
   const seconds = mode === '--time' ? Number(args.shift()) : 0;
   if (!(mode === '--emit' || seconds > 0) || args.length === 0) {

@@ -58,6 +58,7 @@ def meaning(observation, names):
     """What has to agree, by the name it is reported under."""
     quantity = observation.get("valueQuantity", {})
     coded = observation.get("valueCodeableConcept")
+    origins = [one["reference"] for one in observation.get("derivedFrom", [])]
     said = {name: observation.get(name) for name in PLAIN}
     said |= {f"quantity {name}": quantity.get(name) for name in ("value", "comparator", "unit", "system", "code")}
     said |= {
@@ -67,7 +68,7 @@ def meaning(observation, names):
         "absence": codes(observation.get("dataAbsentReason")),
         "interpretation": [codes(one) for one in observation.get("interpretation", [])],
         "method": codes(observation.get("method")),
-        "derivedFrom": frozenset(names.get(one["reference"], "leads nowhere") for one in observation.get("derivedFrom", [])),
+        "derivedFrom": frozenset(names.get(one, "leads nowhere") for one in origins),
     }
     return said
 

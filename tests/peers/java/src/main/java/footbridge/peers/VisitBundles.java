@@ -122,8 +122,8 @@ final class VisitBundles {
           new Reference(
               "Patient?identifier=" + searchValue(patient.getSystem()) + "%7C" + searchValue(patient.getValue()));
       JsonNode encounterId = assessment.at("/encounter/identifier");
-      encounter =
-          encounterId.isMissingNode() ? null : new Reference().setType("Encounter").setIdentifier(identifier(encounterId));
+      encounter = encounterId.isMissingNode() ? null : new Reference().setType("Encounter");
+      if (encounter != null) encounter.setIdentifier(identifier(encounterId));
       effective = new DateTimeType(measuredAt);
       issued = new InstantType(assessment.path("issuedAt").asText(measuredAt));
       performers =
@@ -222,9 +222,9 @@ final class VisitBundles {
       made.setValue(quantity);
     } else {
       made.setValue(
-          reading.word == null
-              ? new CodeableConcept().setText(reading.written)
-              : reading.spot.words().get(reading.word));
+          reading.text == null
+              ? reading.spot.words().get(reading.word)
+              : new CodeableConcept().setText(reading.text));
     }
   }
 

@@ -30,6 +30,10 @@ final class VisitReading {
   String comparator;
   String word;
   String written;
+
+  /** Of a pulse whose grade the scale leaves without a meaning. */
+  String text;
+
   String absent;
   String note;
   String original;
@@ -80,7 +84,9 @@ final class VisitReading {
   private void takeGrade(JsonNode sent, MappingTables.PulseScale scale) {
     int grade = sent.get("grade").asInt();
     word = scale.meaning().get(grade);
-    written = "grade " + grade + " on the scale " + scale.name();
+    String graded = "grade " + grade + " on the scale " + scale.name();
+    if (word == null) text = graded + ", whose meaning the scale does not state";
+    else written = graded;
   }
 
   boolean is(State wanted) {
@@ -91,14 +97,14 @@ final class VisitReading {
   String spoken() {
     if (absent != null) return "no reading: " + DataAbsentReason.fromCode(absent).getDisplay().toLowerCase();
     if (incompressible) {
-      return value == null ? "artery incompressible" : "above " + value.toPlainString() + " mmHg: artery incompressible";
+      return (value == null ? "" : "above " + value.toPlainString() + " mmHg: ") + "artery incompressible";
     }
     if (state == State.NO_SIGNAL) return "no Doppler signal";
     if (value != null) {
       String bound = comparator == null ? "" : BOUNDS.get(comparator);
       return bound + value.toPlainString() + " " + spot.unitLabel();
     }
-    if (word == null) return written;
+    if (text != null) return text;
     String label = spot.words().get(word).getText();
     return written == null ? label : label + " (" + written + ")";
   }
