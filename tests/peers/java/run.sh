@@ -1,5 +1,6 @@
 #!/usr/bin/env bash
 # Validates FHIR bundles with the HL7 validator: run.sh [options] INPUT... (see --help), run.sh --selftest
+# run.sh --convert-bench TABLES ... runs the bench peer instead (see ConvertBench).
 # Needs Java 17 and Maven; builds into $FOOTBRIDGE_PEER_DIR (default build/peers/java at the top).
 set -euo pipefail
 
@@ -35,10 +36,15 @@ build() {
 
 is_built || build
 
+main=ValidateBundles
+if [[ ${1:-} == --convert-bench ]]; then
+  main=ConvertBench
+  shift
+fi
 args=("$@")
 if [[ ${#args[@]} -eq 1 && ${args[0]} == --selftest ]]; then
   args+=("$here/selftest")
 fi
 # One collector thread and a small heap are as fast here and leave the other core alone.
 read -ra java_opts <<<"${FOOTBRIDGE_PEER_JAVA_OPTS:--XX:+UseSerialGC -Xmx1g}"
-exec java "${java_opts[@]}" -cp "$out/classes:$(<"$out/classpath.txt")" footbridge.peers.ValidateBundles "${args[@]}"
+exec java "${java_opts[@]}" -cp "$out/classes:$(<"$out/classpath.txt")" "footbridge.peers.$main" "${args[@]}"
