@@ -33,7 +33,7 @@ struct Speaker {
     return bound() + value.text() + " " + row.unitLabel;
   }
   std::string operator()(const Decimal& value) const {
-    return bound() + value.text() + " " + row.unitLabel;
+    return bound() + value.text() + (row.unit == "1" ? "" : " " + row.unitLabel);
   }
   std::string operator()(const Word& value) const {
     return std::string(labelOfWord(tables, row, value.text));
@@ -72,6 +72,7 @@ std::string spoken(const Reading& reading, const Tables& tables) {
 std::string spoken(const Index& index, const Tables&) {
   if (index.hundredths) return hundredthsText(*index.hundredths);
   if (index.difference) return index.difference->text() + " mmHg";
+  if (index.tenths) return tenthsText(*index.tenths) + " %";
   return "no value. " + index.because;
 }
 
