@@ -46,6 +46,7 @@ void remarkCautions(Grade& grade, const Leg& leg, const Index& index) {
   const Answer pain = restPain(leg);
   if (pain == Answer::Yes) add("grade-compression-rest-pain");
   if (pain == Answer::Unknown) add("grade-compression-rest-pain-unknown");
+  if (leg.word(Item::Claudication) == "present") add("grade-compression-claudication");
   if (hardArteriesLikely(leg.assessment)) add("grade-compression-stiff");
   if (visitWord(leg.assessment, Item::PressureMethod) == "automated") {
     add("grade-compression-automated");

@@ -4,6 +4,7 @@
 
 #include "json/writer.hpp"
 #include "package/markup.hpp"
+#include "package/wording.hpp"
 
 namespace footbridge::package {
 namespace {
@@ -57,6 +58,9 @@ bool isWritten(const Grade& grade, const Sheet& sheet) {
   }
   if (grade.scheme.starts_with("wifi-")) {
     return grade.present() || concernsThreat(sheet.assessment, grade.side);
+  }
+  if (grade.scheme == "fontaine" || grade.scheme.starts_with("rutherford")) {
+    return grade.present() || complains(sheet.assessment, grade.side);
   }
   if (grade.scheme == "waveform-class" && grade.item) {
     const Reading* reading = sheet.assessment.find(*grade.item, grade.side);

@@ -94,7 +94,7 @@ void addCriteria(const Leg& leg, std::vector<std::string>& lines) {
 void addStages(const Leg& leg, std::vector<std::string>& lines) {
   for (const std::string_view scheme : {"fontaine", "rutherford"}) {
     const Grade* grade = leg.findings.find(scheme, leg.side);
-    if (grade == nullptr) continue;
+    if (grade == nullptr || !(grade->present() || complains(leg.assessment, leg.side))) continue;
     lines.push_back(std::string(schemeLabel(*grade, leg.tables)) + ": " +
                     spoken(*grade, leg.tables) + (grade->present() ? "." : ""));
   }

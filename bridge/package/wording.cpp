@@ -115,6 +115,15 @@ std::string_view schemeLabel(const Grade& grade, const Tables& tables) {
   return labelOf(tables, grade.scheme);
 }
 
+bool complains(const Assessment& assessment, Side side) {
+  const auto says = [&](Item item, std::string_view none) {
+    const std::string_view word = chosenWord(assessment.find(item, side));
+    return !word.empty() && word != none;
+  };
+  return says(Item::RestPain, "absent") || says(Item::Claudication, "absent") ||
+         says(Item::WoundDepth, "none") || says(Item::Gangrene, "none");
+}
+
 std::string toeSite(const Assessment& assessment, Side side) {
   const std::string_view digit = chosenWord(assessment.find(Item::ToeDigit, side));
   std::string out = "site-";
