@@ -23,7 +23,7 @@ need() {
 }
 
 need g++ cmake ninja-build ccache rapidjson-dev libcli11-dev libcurl4-openssl-dev libssl-dev \
-  libtomlplusplus-dev libhowardhinnant-date-dev tzdata
+  libsqlite3-dev libzstd-dev libtomlplusplus-dev libhowardhinnant-date-dev tzdata
 
 say "building (release)"
 cmake --preset release >/dev/null

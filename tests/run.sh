@@ -4,12 +4,18 @@
 # Builds with the sanitizers and for release, runs the unit and table tests, holds the house rules, and
 # has every bundle judged by peers that share no code with Footbridge. A peer whose registry cannot be
 # reached is skipped by name; with CI=true a skip is a failure. --full checks 2,000 generated
-# assessments instead of 200.
+# assessments instead of 200, and kills the program 500 times while it delivers instead of 60.
 set -euo pipefail
 cd "$(dirname "$0")/.."
 
 generated=200
-[ "${1:-}" = "--full" ] && generated=2000
+kills=60
+kills_input=60
+if [ "${1:-}" = "--full" ]; then
+  generated=2000
+  kills=500
+  kills_input=1000
+fi
 
 passed=0
 failed=0
@@ -122,7 +128,8 @@ stop_servers() {
 trap stop_servers EXIT
 
 need g++ cmake ninja-build ccache rapidjson-dev libcli11-dev libcurl4-openssl-dev libssl-dev \
-  libtomlplusplus-dev libhowardhinnant-date-dev tzdata libgtest-dev clang-format-14 clang-tidy-14 universal-ctags python3
+  libsqlite3-dev libzstd-dev libtomlplusplus-dev libhowardhinnant-date-dev tzdata \
+  libgtest-dev clang-format-14 clang-tidy-14 universal-ctags python3
 need_command node nodejs npm
 need_command java default-jdk-headless
 need_command mvn maven
@@ -167,6 +174,7 @@ done
 
 say "the program as a user runs it"
 many cli tests/app/cli.sh "$footbridge"
+many delivery tests/app/delivery.sh "$footbridge"
 many csv tests/app/csv.sh "$footbridge"
 
 say "bundles for the peers: the examples and $generated generated assessments"
@@ -247,6 +255,11 @@ for name in ("items", "indices"):
   one ucum node tests/peers/npm/ucum.mjs <"$work/units.txt"
 
   round_trip
+
+  # Killed while it delivers, with a server that goes wrong: nothing lost, nothing twice.
+  build/dev/tests/footbridge_generate 3 "$kills_input" >"$work/crash-in.ndjson"
+  one crash-loop python3 tests/crash/crash_loop.py --program "$footbridge" --input "$work/crash-in.ndjson" \
+    --work "$work/crash" --kills "$kills"
 fi
 
 say "the HL7 validator, from the Maven registry"

@@ -1,9 +1,10 @@
-// The command line. The one file that knows CLI11.
+// The command line. With cli_delivery.cpp the one place that knows CLI11.
 
 #include <CLI/CLI.hpp>
 #include <chrono>
 #include <iostream>
 
+#include "app/cli_delivery.hpp"
 #include "app/commands.hpp"
 #include "app/report.hpp"
 #include "core/file.hpp"
@@ -34,27 +35,9 @@ struct Options {
   SummaryOptions summary;
   PostOptions post;
   CodesOptions codes;
+  DeliveryOptions delivery;
   std::string rule;
 };
-
-void addInputs(CLI::App& command, InputOptions& options) {
-  command.add_option("INPUT", options.inputs,
-                     "files with one assessment, a list, or one a line; - or none: standard input");
-  command.add_option("--from", options.from, "how the input is written")
-      ->check(CLI::IsMember({"json", "ndjson", "csv"}))
-      ->capture_default_str();
-  command.add_option("--map", options.map, "csv: the source map that says what the columns mean");
-  command
-      .add_option("--jobs", options.jobs,
-                  "how many assessments at a time; the order of the output is that of the input")
-      ->check(CLI::Range(1, 64))
-      ->capture_default_str();
-}
-
-void addRuleSet(CLI::App& command, std::string& name) {
-  command.add_option("--rules", name, "rule set for the index classes (see `rules list`)")
-      ->capture_default_str();
-}
 
 void addConvert(CLI::App& root, ConvertOptions& options) {
   CLI::App* command = root.add_subcommand("convert", "readings to FHIR bundles");
@@ -156,6 +139,12 @@ int dispatch(const CLI::App& root, Options& options, World& world) {
     if (!mapLoaded(options.convert.input, world)) return kUsage;
     return convert(options.convert, world);
   }
+  if (root.got_subcommand("send")) {
+    options.delivery.send.bundle.version = FOOTBRIDGE_VERSION;
+    if (!ruleSetKnown(options.delivery.send.bundle.ruleSet, world)) return kUsage;
+    if (!mapLoaded(options.delivery.send.input, world)) return kUsage;
+  }
+  if (const auto code = dispatchDelivery(root, options.delivery, world)) return *code;
   if (root.got_subcommand("check")) return runCheck(options.check, world);
   if (root.got_subcommand("explain")) {
     if (!mapLoaded(options.explain.input, world)) return kUsage;
@@ -201,6 +190,25 @@ Instant clockNow() {
 
 }  // namespace
 
+void addInputs(CLI::App& command, InputOptions& options) {
+  command.add_option("INPUT", options.inputs,
+                     "files with one assessment, a list, or one a line; - or none: standard input");
+  command.add_option("--from", options.from, "how the input is written")
+      ->check(CLI::IsMember({"json", "ndjson", "csv"}))
+      ->capture_default_str();
+  command.add_option("--map", options.map, "csv: the source map that says what the columns mean");
+  command
+      .add_option("--jobs", options.jobs,
+                  "how many assessments at a time; the order of the output is that of the input")
+      ->check(CLI::Range(1, 64))
+      ->capture_default_str();
+}
+
+void addRuleSet(CLI::App& command, std::string& name) {
+  command.add_option("--rules", name, "rule set for the index classes (see `rules list`)")
+      ->capture_default_str();
+}
+
 int run(int argc, char** argv) {
   Options options;
   CLI::App root{std::string(kAbout), "footbridge"};
@@ -209,6 +217,7 @@ int run(int argc, char** argv) {
   root.require_subcommand(1);
   root.add_option("--tables", options.tables, "use the table files of this directory instead");
   addConvert(root, options.convert);
+  addDelivery(root, options.delivery);
   addOthers(root, options);
   addLists(root, options);
   try {

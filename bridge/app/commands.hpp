@@ -75,12 +75,49 @@ struct CodesOptions {
   std::string version;
 };
 
+struct SendOptions {
+  InputOptions input;
+  package::BundleOptions bundle;
+  std::string to;
+  std::filesystem::path config;  ///< empty: footbridge.toml if it is there
+  std::string patient;           ///< conditional | logical | create; "" as configured
+  int waitSeconds = 30;          ///< without progress until the rest is left in the outbox
+  bool queued = false;           ///< no input: only what is in the outbox already
+  bool json = false;
+};
+
+struct OutboxOptions {
+  std::filesystem::path config;
+  std::string to;       ///< only this destination
+  std::string state;    ///< only this state; list: without one, all that is not delivered
+  std::string because;  ///< why something is dropped
+  std::vector<std::int64_t> ids;
+  std::int64_t olderThan = 60;  ///< minutes after which --check minds what is ready
+  bool all = false;             ///< retry, release: every row of that destination and state
+  bool check = false;
+  bool bundle = false;
+  bool json = false;
+};
+
+struct ProbeOptions {
+  std::filesystem::path config;
+  std::string to;
+  bool json = false;
+};
+
 int convert(const ConvertOptions& options, World& world);
 int check(const CheckOptions& options, World& world);
 int draftMap(const std::string& table, World& world);
 int explain(const ExplainOptions& options, World& world);
 int summary(const SummaryOptions& options, World& world);
 int post(const PostOptions& options, World& world);
+int send(const SendOptions& options, World& world);
+int listOutbox(const OutboxOptions& options, World& world);
+int showOutbox(const OutboxOptions& options, World& world);
+int retryOutbox(const OutboxOptions& options, World& world);
+int releaseOutbox(const OutboxOptions& options, World& world);
+int dropOutbox(const OutboxOptions& options, World& world);
+int probe(const ProbeOptions& options, World& world);
 int listRules(World& world);
 int showRules(const std::string& name, World& world);
 int listCodes(const CodesOptions& options, World& world);

@@ -1,75 +1,49 @@
 #include <memory>
 #include <ostream>
-#include <sstream>
 #include <vector>
 
 #include "app/commands.hpp"
 #include "app/inputs.hpp"
 #include "app/report.hpp"
 #include "app/set_aside.hpp"
-#include "core/digest.hpp"
+#include "app/stems.hpp"
 #include "core/file.hpp"
 #include "package/bundle.hpp"
 
 namespace footbridge::app {
 namespace {
 
-std::string bundleStem(const Assessment& assessment) {
-  const std::string name = assessment.identifier.value + ".r" + std::to_string(assessment.revision);
-  return fileStem(name, assessment.identifier.system + "|" + name);
-}
-
 /// Where bundles and what was set aside go.
 class Sink {
  public:
   Sink(const ConvertOptions& options, World& world)
-      : options_(options), world_(world), rows_(options.out / "set-aside") {}
+      : options_(options),
+        world_(world),
+        setAside_(options.out / "set-aside", formOf(options.input)) {}
 
   void take(const Done& done) {
     const Outcome& outcome = done.outcome;
-    if (!options_.quiet || outcome.refused()) speak(outcome);
-    if (outcome.refused()) return setAside(done.text, outcome);
+    if (!options_.quiet || outcome.refused()) printOutcome(world_.err, outcome);
+    if (outcome.refused()) {
+      if (!options_.out.empty()) note(setAside_.take(done.text, outcome));
+      return;
+    }
     if (options_.out.empty()) {
       world_.out << done.made;
     } else {
-      store(options_.out / (bundleStem(outcome.assessment) + ".json"), done.made);
+      store(options_.out /
+                (bundleStem(outcome.assessment.identifier, outcome.assessment.revision) + ".json"),
+            done.made);
     }
   }
 
   /// True if all could be written.
   bool finish() {
-    note(rows_.finish());
+    note(setAside_.finish());
     return !failed_;
   }
 
  private:
-  void speak(const Outcome& outcome) {
-    printVerdict(world_.err, outcome);
-    for (const Issue& issue : outcome.issues) {
-      if (issue.severity != Severity::Information) printIssue(world_.err, issue);
-    }
-  }
-
-  void setAside(const intake::Text& text, const Outcome& outcome) {
-    if (options_.out.empty()) return;
-    if (text.original) return note(rows_.take(*text.original, outcome));
-    if (options_.input.sourceMap) return setAsideTable(outcome);
-    const std::string stem =
-        fileStem(std::filesystem::path(outcome.name).filename().string(), text.bytes);
-    store(options_.out / "set-aside" / (stem + ".json"), text.bytes);
-    store(options_.out / "set-aside" / (stem + ".issues.json"),
-          operationOutcome(outcome.issues) + "\n");
-  }
-
-  /// A table of which no row could be read: it stays where it is, and the reasons are written.
-  void setAsideTable(const Outcome& outcome) {
-    std::ostringstream reasons;
-    printVerdict(reasons, outcome);
-    for (const Issue& issue : outcome.issues) printIssue(reasons, issue);
-    const std::string stem = fileStem(tableStem(outcome.name), reasons.str());
-    store(options_.out / "set-aside" / (stem + ".issues.txt"), reasons.str());
-  }
-
   void note(const Issues& issues) {
     for (const Issue& issue : issues) printIssue(world_.err, issue);
     failed_ = failed_ || !issues.empty();
@@ -83,7 +57,7 @@ class Sink {
 
   const ConvertOptions& options_;
   World& world_;
-  SetAsideRows rows_;
+  SetAside setAside_;
   bool failed_ = false;
 };
 

@@ -7,6 +7,7 @@
 #include "app/commands.hpp"
 #include "app/lanes.hpp"
 #include "app/pipeline.hpp"
+#include "app/set_aside.hpp"
 
 namespace footbridge::app {
 
@@ -17,6 +18,11 @@ struct Tally {
 
   int exitCode() const { return setAside == 0 ? kWell : kSetAside; }
 };
+
+/// How the inputs come, for what is set aside of them.
+inline InputForm formOf(const InputOptions& options) {
+  return options.sourceMap ? InputForm::Tables : InputForm::Texts;
+}
 
 /// What a command makes of an outcome that was not refused, on the thread that found it. Each
 /// thread has one of its own.

@@ -60,4 +60,11 @@ void printVerdict(std::ostream& out, const Outcome& outcome) {
   out << '\n';
 }
 
+void printOutcome(std::ostream& out, const Outcome& outcome) {
+  printVerdict(out, outcome);
+  for (const Issue& issue : outcome.issues) {
+    if (issue.severity != Severity::Information) printIssue(out, issue);
+  }
+}
+
 }  // namespace footbridge::app

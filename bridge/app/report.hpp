@@ -18,4 +18,7 @@ std::string operationOutcome(const Issues& issues);
 /// "a.json: accepted, 2 warnings" or "a.json: set aside, 1 error".
 void printVerdict(std::ostream& out, const Outcome& outcome);
 
+/// The verdict, and under it every issue that asks for attention.
+void printOutcome(std::ostream& out, const Outcome& outcome);
+
 }  // namespace footbridge::app

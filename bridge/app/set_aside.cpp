@@ -102,4 +102,28 @@ Issues SetAsideRows::finish() {
   return issues;
 }
 
+Issues SetAside::take(const intake::Text& text, const Outcome& outcome) {
+  if (text.original) return rows_.take(*text.original, outcome);
+  if (form_ == InputForm::Tables) return takeTable(outcome);
+  std::error_code ignored;  // if it failed, so does the write, which says why
+  std::filesystem::create_directories(folder_, ignored);
+  const std::string stem =
+      fileStem(std::filesystem::path(outcome.name).filename().string(), text.bytes);
+  Issues issues = writeFileAtomically(folder_ / (stem + ".json"), text.bytes);
+  append(issues, writeFileAtomically(folder_ / (stem + ".issues.json"),
+                                     operationOutcome(outcome.issues) + "\n"));
+  return issues;
+}
+
+/// A table of which no row could be read: it stays where it is, and the reasons are written.
+Issues SetAside::takeTable(const Outcome& outcome) {
+  std::error_code ignored;  // if it failed, so does the write, which says why
+  std::filesystem::create_directories(folder_, ignored);
+  std::ostringstream reasons;
+  printVerdict(reasons, outcome);
+  for (const Issue& issue : outcome.issues) printIssue(reasons, issue);
+  const std::string stem = fileStem(tableStem(outcome.name), reasons.str());
+  return writeFileAtomically(folder_ / (stem + ".issues.txt"), reasons.str());
+}
+
 }  // namespace footbridge::app

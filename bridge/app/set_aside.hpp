@@ -37,4 +37,27 @@ class SetAsideRows {
   std::unique_ptr<Table> table_;
 };
 
+/// How inputs come: each a text of its own, or as rows of tables.
+enum class InputForm : std::uint8_t { Texts, Tables };
+
+/// Everything that was set aside, in one folder: what came, and beside it the reasons.
+class SetAside {
+ public:
+  SetAside(std::filesystem::path folder, InputForm form)
+      : folder_(std::move(folder)), form_(form), rows_(folder_) {}
+
+  /// Keeps one input that was refused. Issues if it cannot be written.
+  Issues take(const intake::Text& text, const Outcome& outcome);
+
+  /// Gives the last files their names.
+  Issues finish() { return rows_.finish(); }
+
+ private:
+  Issues takeTable(const Outcome& outcome);
+
+  std::filesystem::path folder_;
+  InputForm form_;
+  SetAsideRows rows_;
+};
+
 }  // namespace footbridge::app

@@ -54,6 +54,10 @@ bool syncFolder(const std::filesystem::path& folder) {
   return descriptor.get() >= 0 && ::fsync(descriptor.get()) == 0;
 }
 
+std::filesystem::path folderOf(const std::filesystem::path& path) {
+  return path.has_parent_path() ? path.parent_path() : std::filesystem::path(".");
+}
+
 }  // namespace
 
 Result<std::string> readFile(const std::filesystem::path& path) {
@@ -100,8 +104,16 @@ Issues GrowingFile::finish(const std::filesystem::path& name) {
   if (::rename(part_.c_str(), name.c_str()) != 0) {
     return {cannot("rename to", name, IssueType::NoStore)};
   }
-  const std::filesystem::path folder = name.has_parent_path() ? name.parent_path() : ".";
+  const std::filesystem::path folder = folderOf(name);
   if (!syncFolder(folder)) return {cannot("sync", folder, IssueType::NoStore)};
+  return {};
+}
+
+Issues createSecretFile(const std::filesystem::path& path, std::string_view bytes) {
+  const Descriptor out{::open(path.c_str(), O_WRONLY | O_CREAT | O_EXCL | O_CLOEXEC, 0600)};
+  if (out.get() < 0) return {cannot("create", path, IssueType::NoStore)};
+  const bool written = writeAll(out.get(), bytes) && ::fsync(out.get()) == 0;
+  if (!written || !syncFolder(folderOf(path))) return {cannot("write", path, IssueType::NoStore)};
   return {};
 }
 

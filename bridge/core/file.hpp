@@ -16,6 +16,9 @@ Result<std::string> readFile(const std::filesystem::path& path);
 /// there whole or not at all. An empty list means it is done (IssueType NoStore otherwise).
 Issues writeFileAtomically(const std::filesystem::path& path, std::string_view bytes);
 
+/// Writes a file that only this user may read and that must not be there yet, durably.
+Issues createSecretFile(const std::filesystem::path& path, std::string_view bytes);
+
 /// A file that grows piece by piece beside its final name and takes that name whole or not at all,
 /// so that what is gathered while streaming needs no memory. Left unfinished, it removes itself.
 class GrowingFile {

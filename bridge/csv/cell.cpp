@@ -10,6 +10,9 @@ using json::Number;
 using json::Object;
 using json::Value;
 
+/// What Decimal can hold, with sign and mark.
+constexpr std::size_t kLongestNumber = 15;
+
 bool digit(char c) { return c >= '0' && c <= '9'; }
 
 Value textValue(std::string_view text) { return Value(std::string(text)); }
@@ -116,6 +119,7 @@ std::string takeNumber(std::string_view& cell, char mark) {
     out += tail.substr(0, width);
     rest = tail.substr(width);
   }
+  if (out.size() > kLongestNumber) return {};
   cell = trimmed(rest);
   return out;
 }

@@ -184,6 +184,8 @@ void Drafter::settleWord(Guess& guess, const std::string& cell, const ItemRow* r
                            : guess.path == "patient.gender" ? "gender"
                                                             : "status";
   const HeadingRow* meaning = words_.cell(folded(cell), kind);
+  // Only readings can be absent.
+  if (row == nullptr && meaning != nullptr && meaning->kind != kind) meaning = nullptr;
   const bool shared = kind == "pressure" || kind == "doppler" || kind == "pulse";
   const bool vague = meaning != nullptr && !meaning->doubt.empty();
   const bool finding = vague && (meaning->clinical || kind == "pulse" || kind == "doppler");
@@ -196,7 +198,7 @@ void Drafter::settleWord(Guess& guess, const std::string& cell, const ItemRow* r
   } else if (meaning == nullptr || finding) {
     guess.doubts.push_back("what does \"" + cell + "\" stand for?");
   } else {
-    guess.words.emplace(cell, meaning->means);
+    guess.words.emplace(folded(printable(cell)), meaning->means);
     if (vague) guess.doubts.push_back("\"" + cell + "\": " + meaning->doubt);
   }
 }

@@ -116,12 +116,13 @@ void addWords(std::string& out, const Draft& draft) {
 void addColumns(std::string& out, const std::vector<Guess>& guesses, const std::string& date) {
   std::vector<std::string> seen;
   for (const Guess& guess : guesses) {
-    const bool twice = std::find(seen.begin(), seen.end(), guess.column->name) != seen.end();
-    seen.push_back(guess.column->name);
+    const std::string name = folded(printable(guess.column->name));
+    const bool twice = std::find(seen.begin(), seen.end(), name) != seen.end();
+    seen.push_back(name);
     std::string line = inQuotes(guess.column->name) + " = " + valueOf(guess, date);
     if (guess.path == "ignore" && !guess.reason.empty()) line += "  # " + guess.reason;
     addLine(out, (twice ? "# " : "") + line,
-            twice ? "the header has this name twice" : joined(guess.doubts));
+            twice ? "this name is there already" : joined(guess.doubts));
   }
 }
 
@@ -129,7 +130,7 @@ void addColumns(std::string& out, const std::vector<Guess>& guesses, const std::
 
 void Draft::addWord(WordGuess word) {
   const auto found = std::find_if(words.begin(), words.end(), [&word](const WordGuess& other) {
-    return folded(other.word) == folded(word.word);
+    return folded(printable(other.word)) == folded(printable(word.word));
   });
   if (found == words.end()) {
     words.push_back(std::move(word));

@@ -28,7 +28,7 @@ bool hasTime(const SampleColumn& column) {
   });
 }
 
-std::string sided(std::string path, const HeadingRow* side) {
+std::string sided(const std::string& path, const HeadingRow* side) {
   return fill(path, {{"side", side == nullptr ? "{side}" : std::string_view(side->means)}});
 }
 

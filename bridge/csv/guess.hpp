@@ -19,7 +19,7 @@ struct Guess {
   std::string unit;                          ///< "kPa", "mmHg" or "" if nothing says it
   std::string system;                        ///< identifiers, "" for one below the map's base
   std::string date;                          ///< pattern, "" for the one of the file
-  std::map<std::string, std::string> words;  ///< by the cell's text: TOML
+  std::map<std::string, std::string> words;  ///< by the cell's text, folded: TOML
   std::vector<std::string> doubts;
   std::string reason;  ///< why a column is ignored without doubt
   bool fused = false;  ///< the side was read off the front of a word

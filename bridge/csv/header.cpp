@@ -39,10 +39,10 @@ Header readHeader(const Record& record, const SourceMap& map, const Tables& tabl
   const std::string place = "row 1";
   for (const std::string& cell : record.cells) {
     const std::optional<std::string> name = decoded(cell, map.encoding);
-    const std::string column = "column " + std::to_string(out.names.size() + 1);
+    const std::string column = "row 1, column " + std::to_string(out.names.size() + 1);
     if (!name) {
       faults.push_back(
-          issue(tables.rule("csv-encoding"), place + ", " + column,
+          issue(tables.rule("csv-encoding"), column,
                 {{"encoding", map.encoding == Encoding::Utf8 ? "UTF-8" : "Windows-1252"}}));
     }
     out.names.push_back(squeezed(name.value_or("")));

@@ -152,7 +152,8 @@ Taken Reader::State::taken(Numbered&& numbered) const {
   for (const std::string& cell : record.cells) {
     std::optional<std::string> text = decoded(cell, map.encoding);
     const std::size_t index = out.row.cells.size();
-    if (!text) {
+    // No text of ours may hold a NUL, whatever the encoding says.
+    if (!text || text->find('\0') != std::string::npos) {
       const bool named = index < header.names.size();
       remark("csv-encoding", place + ", column '" + (named ? header.names[index] : "") + "'",
              {{"encoding", map.encoding == Encoding::Utf8 ? "UTF-8" : "Windows-1252"}});

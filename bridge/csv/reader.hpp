@@ -22,7 +22,7 @@ class Reader {
   /// The most rows that one visit may have.
   static constexpr std::size_t kVisitLimit = 1000;
 
-  /// Map and tables have to outlive the reader; the reader the texts it yields.
+  /// Map and tables have to outlive the reader; the texts it yields stand alone.
   Reader(std::istream& in, std::string name, const SourceMap& map, const Tables& tables);
   ~Reader();
   Reader(const Reader&) = delete;

@@ -24,6 +24,19 @@ Value noted(const Value* reading, const std::string& note) {
   return out;
 }
 
+/// The parts of a default that a row which says something of the kind still lacks.
+std::vector<std::string> missingParts(std::string_view name, const Value& said,
+                                      const Value& stated) {
+  std::vector<std::string> out;
+  const Object* parts = stated.asObject();
+  if (parts == nullptr) return out;
+  for (const auto& [part, content] : *parts) {
+    const bool shared = name == "conditions" || (name == "performer" && part == "role");
+    if (shared && said.member(part) == nullptr) out.push_back(part);
+  }
+  return out;
+}
+
 }  // namespace
 
 std::optional<Instant> Visit::onTheClock(const Date& date, std::int32_t second,
@@ -110,11 +123,8 @@ void Visit::finishDefaults() {
       putAt(root_, pointer, value);
       continue;
     }
-    const Object* parts = value.asObject();
-    for (const auto& [part, content] : parts == nullptr ? Object{} : *parts) {
-      const bool shared = name == "conditions" || (name == "performer" && part == "role");
-      if (shared && said->member(part) == nullptr) putAt(root_, pointer + "/" + part, content);
-      said = valueAt(root_, pointer);
+    for (const std::string& part : missingParts(name, *said, value)) {
+      putAt(root_, json::child(pointer, part), *value.member(part));
     }
   }
 }

@@ -17,10 +17,10 @@ namespace footbridge::intake {
 
 /// What the sender wrote, where the bytes of an assessment were made from it.
 struct Original {
-  std::string_view input;   ///< the name of the file; lives as long as its reader
-  std::string_view header;  ///< the header row as it came, the same
-  std::string rows;         ///< the rows of the assessment as they came
-  std::string place;        ///< all of them: "row 14"
+  std::string input;   ///< the name of the file
+  std::string header;  ///< its header row as it came
+  std::string rows;    ///< the rows of the assessment as they came
+  std::string place;   ///< all of them: "row 14"
   /// JSON Pointers of what was read and the places it was read from: "row 14, column 'R DP'".
   std::vector<std::pair<std::string, std::string>> places;
 };

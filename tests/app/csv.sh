@@ -73,7 +73,11 @@ case_of "each has its mend" count mends "$(grep -c '^    ' "$reasons")" 9
 case_of "check says the same" all 'exits 1 check "${visits[@]}" examples/csv/visits.csv' 'says "$work/out" "row 16, column .Time.: The clocks"' 'says "$work/out" "51 accepted, 9 set aside"'
 case_of "summary and explain take tables" all 'exits 1 summary "${visits[@]}" examples/csv/visits.csv' 'says "$work/out" "Ada Abbotsleigh"' 'exits 1 explain "${visits[@]}" --item abi examples/csv/visits.csv' 'says "$work/out" "arithmetic"'
 case_of "converting again changes no byte" all 'cp -r "$first" "$work/before"' 'exits 1 convert "${visits[@]}" --quiet --out "$first" examples/csv/visits.csv' 'diff -r "$first" "$work/before"'
+case_of "several at a time change no byte" all 'exits 1 convert "${visits[@]}" --quiet --jobs 4 --out "$work/jobs" examples/csv/visits.csv' 'diff -r "$work/jobs" "$work/before"'
 case_of "standard input gives the same" all '"$program" convert "${visits[@]}" --quiet <examples/csv/visits.csv 2>/dev/null | sort >"$work/piped"; true' 'cat "$first"/*.json | sort | cmp - "$work/piped"'
+
+case_of "a place that cannot be written is our own failure" all 'touch "$work/file"' 'exits 4 convert "${visits[@]}" --quiet --out "$work/file/below" examples/csv/visits.csv' 'says "$work/err" "file/below"'
+case_of "nothing half written is left" all '[ -z "$(find "$first" -name "*.part")" ]'
 
 # Corrected and fed again.
 correct() {

@@ -39,5 +39,30 @@ TEST(File, WhatCannotBeReadOrWrittenSaysWhichAndWhy) {
   std::filesystem::remove_all(folder);
 }
 
+TEST(GrowingFile, TakesItsNameWholeOrLeavesNothing) {
+  const std::filesystem::path folder = freshFolder();
+  {
+    GrowingFile left(folder / "left");
+    EXPECT_TRUE(left.append("half").empty());
+    GrowingFile finished(folder / "part-of-it");
+    EXPECT_TRUE(finished.append("a").empty());
+    EXPECT_TRUE(finished.append("b").empty());
+    EXPECT_FALSE(std::filesystem::exists(folder / "named"));
+    EXPECT_TRUE(finished.finish(folder / "named").empty());
+  }
+  const Result<std::string> read = readFile(folder / "named");
+  ASSERT_TRUE(read);
+  EXPECT_EQ(*read, "ab");
+  EXPECT_EQ(std::distance(std::filesystem::directory_iterator{folder}, {}), 1);
+  std::filesystem::remove_all(folder);
+}
+
+TEST(GrowingFile, SaysWhyItCannotBeWritten) {
+  GrowingFile file("/no-such-folder/x");
+  ASSERT_EQ(file.append("a").size(), 1U);
+  EXPECT_EQ(file.append("a").front().type, IssueType::NoStore);
+  EXPECT_FALSE(file.finish("/no-such-folder/x").empty());
+}
+
 }  // namespace
 }  // namespace footbridge

@@ -32,8 +32,8 @@ TEST(Toml, KeepsTheLineOfEachValue) {
 }
 
 TEST(Toml, SaysWhereItIsBroken) {
-  for (const std::string_view wrong :
-       {"a = 1\nb ==", "a = 1\na = 2", "x\ny", "a = 1\nb = \"", "a=1\n[b"}) {
+  for (const std::string_view wrong : {"a = 1\nb ==", "a = 1\na = 2", "x\ny", "a = 1\nb = \"",
+                                       "a=1\n[b", "[/a", "[a./", "a. = 1", "[[/"}) {
     const Result<Value> value = readToml(wrong);
     ASSERT_FALSE(value) << wrong;
     EXPECT_EQ(value.issues().size(), 1U);

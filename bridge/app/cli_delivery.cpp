@@ -1,0 +1,100 @@
+#include "app/cli_delivery.hpp"
+
+namespace footbridge::app {
+namespace {
+
+void addConfig(CLI::App& command, std::filesystem::path& file) {
+  command.add_option("--config", file,
+                     "configuration file; default footbridge.toml, and without it a folder here");
+}
+
+void addSend(CLI::App& root, SendOptions& options) {
+  CLI::App* command =
+      root.add_subcommand("send", "convert and deliver through the outbox, with receipts");
+  addConfig(*command, options.config);
+  command->add_option("--to", options.to, "name of the destination")->required();
+  addInputs(*command, options.input);
+  addRuleSet(*command, options.bundle.ruleSet);
+  command->add_option("--patient", options.patient, "as in convert; default as configured")
+      ->check(CLI::IsMember({"conditional", "logical", "create"}));
+  command
+      ->add_option("--wait", options.waitSeconds,
+                   "seconds without progress until the rest is left in the outbox")
+      ->check(CLI::Range(0, 86'400))
+      ->capture_default_str();
+  command->add_flag("--queued", options.queued,
+                    "no input: only what waits in the outbox from before");
+  command->add_flag("--json", options.json, "receipts as JSON, one a line");
+}
+
+CLI::App* addOutboxCommand(CLI::App& outbox, OutboxOptions& options, const std::string& name,
+                           const std::string& about) {
+  CLI::App* command = outbox.add_subcommand(name, about);
+  addConfig(*command, options.config);
+  return command;
+}
+
+void addDecision(CLI::App& outbox, OutboxOptions& options, const std::string& name,
+                 const std::string& about) {
+  CLI::App* command = addOutboxCommand(outbox, options, name, about);
+  command->add_option("ROW", options.ids, "rows by their numbers");
+  command->add_option("--to", options.to, "with --all: only those for this destination");
+  command->add_flag("--all", options.all, "all of them");
+}
+
+void addOutbox(CLI::App& root, OutboxOptions& options) {
+  CLI::App* outbox = root.add_subcommand("outbox", "look after what has not arrived");
+  outbox->require_subcommand(1);
+  CLI::App* list = addOutboxCommand(*outbox, options, "list", "what is not delivered");
+  list->add_option("--to", options.to, "only those for this destination");
+  list->add_option("--state", options.state, "only those in this state")
+      ->check(CLI::IsMember({"ready", "delivered", "refused", "held"}));
+  list->add_flag("--check", options.check,
+                 "exit code 1 if something is refused, held, or ready for too long");
+  list->add_option("--older-than", options.olderThan, "what too long is for --check, in minutes")
+      ->check(CLI::Range(0, 1'000'000))
+      ->capture_default_str();
+  list->add_flag("--json", options.json, "one row a line as JSON");
+  CLI::App* show = addOutboxCommand(*outbox, options, "show", "everything about rows");
+  show->add_option("ROW", options.ids, "rows by their numbers")->required();
+  show->add_flag("--json", options.json, "one row a line as JSON");
+  show->add_flag("--bundle", options.bundle, "the bundle instead, as it is or was sent");
+  addDecision(*outbox, options, "retry", "try refused rows again, or ready ones at once");
+  addDecision(*outbox, options, "release", "let held rows go on");
+  CLI::App* drop = addOutboxCommand(*outbox, options, "drop", "give up rows for good");
+  drop->add_option("ROW", options.ids, "rows by their numbers")->required();
+  drop->add_option("--because", options.because, "why, for the record")->required();
+}
+
+void addProbe(CLI::App& root, ProbeOptions& options) {
+  CLI::App* command =
+      root.add_subcommand("probe", "what a destination can and cannot do, and how it is sent to");
+  addConfig(*command, options.config);
+  command->add_option("--to", options.to, "name of the destination")->required();
+  command->add_flag("--json", options.json, "as JSON");
+}
+
+int dispatchOutbox(const CLI::App& outbox, const OutboxOptions& options, World& world) {
+  if (outbox.got_subcommand("list")) return listOutbox(options, world);
+  if (outbox.got_subcommand("show")) return showOutbox(options, world);
+  if (outbox.got_subcommand("retry")) return retryOutbox(options, world);
+  if (outbox.got_subcommand("release")) return releaseOutbox(options, world);
+  return dropOutbox(options, world);
+}
+
+}  // namespace
+
+void addDelivery(CLI::App& root, DeliveryOptions& options) {
+  addSend(root, options.send);
+  addOutbox(root, options.outbox);
+  addProbe(root, options.probe);
+}
+
+std::optional<int> dispatchDelivery(const CLI::App& root, DeliveryOptions& options, World& world) {
+  if (root.got_subcommand("send")) return send(options.send, world);
+  if (root.got_subcommand("probe")) return probe(options.probe, world);
+  if (!root.got_subcommand("outbox")) return std::nullopt;
+  return dispatchOutbox(*root.get_subcommand("outbox"), options.outbox, world);
+}
+
+}  // namespace footbridge::app

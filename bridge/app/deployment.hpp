@@ -1,0 +1,27 @@
+#pragma once
+// From the configuration to what the delivering commands work on.
+
+#include "app/commands.hpp"
+#include "config/config.hpp"
+#include "outbox/outbox.hpp"
+
+namespace footbridge::app {
+
+/// The configuration of that file; of footbridge.toml if none is given and it is there; else the
+/// defaults. Addresses of servers are checked as well.
+Result<config::Config> loadConfiguration(const std::filesystem::path& given);
+
+/// The destination of that name, or an issue that names those there are.
+Result<config::Destination> findDestination(const config::Config& config, const std::string& name);
+
+/// Opens the outbox of the configuration; makes it, its folder and its key on first use, for this
+/// user only. A key is never made anew for an outbox that is there.
+Result<outbox::Outbox> openOutbox(const config::Config& config);
+
+/// The moment to write into the outbox.
+outbox::Time clockTime();
+
+/// Prints issues; gives 4 if one is a failure of ours (NoStore, Exception), else `otherwise`.
+int refuse(const Issues& issues, World& world, int otherwise);
+
+}  // namespace footbridge::app

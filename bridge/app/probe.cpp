@@ -1,0 +1,78 @@
+#include "deliver/probe.hpp"
+
+#include <ostream>
+
+#include "app/commands.hpp"
+#include "app/deployment.hpp"
+#include "core/text.hpp"
+#include "deliver/folder.hpp"
+#include "json/writer.hpp"
+
+namespace footbridge::app {
+namespace {
+
+std::string asJson(const config::Destination& to, const deliver::Ability& ability,
+                   const deliver::Choice& choice) {
+  json::Writer out;
+  out.beginObject().member("destination", to.name).member("base", to.server.base);
+  out.member("software", ability.software).member("fhirVersion", ability.fhirVersion);
+  out.name("transaction").boolean(ability.transaction).name("batch").boolean(ability.batch);
+  out.name("types").beginArray();
+  for (const deliver::TypeAbility& each : ability.types) {
+    out.beginObject().member("type", each.type);
+    out.name("create").boolean(each.create).name("update").boolean(each.update);
+    out.name("conditionalCreate").boolean(each.conditionalCreate);
+    out.name("conditionalUpdate").boolean(each.conditionalUpdate);
+    out.name("searchByIdentifier").boolean(each.byIdentifier).endObject();
+  }
+  out.endArray().name("usable").boolean(choice.possible);
+  out.member("strategy", deliver::word(choice.strategy)).name("because").beginArray();
+  for (const std::string& line : choice.because) out.string(line);
+  out.endArray().endObject();
+  return std::string(out.text());
+}
+
+std::string_view yes(bool value) { return value ? "yes" : "no"; }
+
+void print(std::ostream& out, const config::Destination& to, const deliver::Ability& ability,
+           const deliver::Choice& choice) {
+  out << to.name << ": " << to.server.base << "\nsoftware " << printable(ability.software)
+      << ", FHIR " << printable(ability.fhirVersion) << "\ntransactions "
+      << yes(ability.transaction) << ", batches " << yes(ability.batch) << '\n';
+  for (const deliver::TypeAbility& each : ability.types) {
+    out << "  " << each.type << ": create " << yes(each.create) << ", conditional create "
+        << yes(each.conditionalCreate) << ", conditional update " << yes(each.conditionalUpdate)
+        << ", search by identifier " << yes(each.byIdentifier) << '\n';
+  }
+  out << "strategy: " << (choice.possible ? deliver::word(choice.strategy) : "none") << '\n';
+  for (const std::string& line : choice.because) out << "  " << line << '\n';
+}
+
+int probeServer(const config::Destination& to, const ProbeOptions& options, World& world) {
+  const Result<deliver::Ability> ability = deliver::askAbility(to.server);
+  if (!ability) return refuse(ability.issues(), world, kUnreachable);
+  const deliver::Choice choice = deliver::choose(*ability, to.server.strategy);
+  if (options.json) {
+    world.out << asJson(to, *ability, choice) << '\n';
+  } else {
+    print(world.out, to, *ability, choice);
+  }
+  return choice.possible ? kWell : kSetAside;
+}
+
+}  // namespace
+
+int probe(const ProbeOptions& options, World& world) {
+  const Result<config::Config> config = loadConfiguration(options.config);
+  if (!config) return refuse(config.issues(), world, kUsage);
+  const Result<config::Destination> to = findDestination(*config, options.to);
+  if (!to) return refuse(to.issues(), world, kUsage);
+  if (to->kind == config::Kind::Server) return probeServer(*to, options, world);
+  const Issues issues = deliver::probeFolder(to->folder);
+  refuse(issues, world, kUnreachable);
+  if (!issues.empty()) return kUnreachable;
+  world.out << to->name << ": folder " << to->folder.path.string() << " can be written to\n";
+  return kWell;
+}
+
+}  // namespace footbridge::app

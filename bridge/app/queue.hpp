@@ -1,0 +1,63 @@
+#pragma once
+// Inputs of one run of `send` on their way into the outbox.
+
+#include <functional>
+
+#include "app/commands.hpp"
+#include "app/pipeline.hpp"
+#include "app/receipts.hpp"
+#include "app/set_aside.hpp"
+#include "config/config.hpp"
+#include "deliver/lanes.hpp"
+#include "deliver/stop_signal.hpp"
+#include "outbox/outbox.hpp"
+#include "package/bundle.hpp"
+
+namespace footbridge::app {
+
+/// What one run of `send` works with.
+struct Run {
+  const SendOptions& options;
+  World& world;
+  const config::Config& config;
+  const config::Destination& to;
+  outbox::Outbox& outbox;
+  const deliver::StopSignal& stop;
+  Receipts receipts;
+  std::size_t setAside = 0;
+  std::size_t heldAtOnce = 0;
+  Issues failures;
+};
+
+/// Converts inputs and stores them in groups; hands over what is new.
+class Queue {
+ public:
+  using Give = std::function<void(std::vector<deliver::Job>)>;
+
+  Queue(Run& run, Give give);
+
+  /// One input that was read: stored with its group, or set aside with its reasons.
+  void take(const intake::Text& text, const Outcome& outcome);
+
+  /// Stores the group as it is. What is new is acknowledged by this.
+  void store();
+
+  /// The last group, and the last of what was set aside.
+  void finish();
+
+ private:
+  void push(const Outcome& outcome);
+  std::string retract(outbox::Entry& entry);
+  void hold(const outbox::Added& added, const Sent& sent, const std::string& why);
+
+  Run& run_;
+  Give give_;
+  package::BundleOptions options_;
+  package::BundleWriter writer_;
+  SetAside setAside_;
+  std::vector<outbox::Entry> entries_;
+  std::vector<std::string> holds_;  ///< for each entry why it is held at once, or ""
+  std::size_t last_ = 0;            ///< size of the last bundle: the next will be like it
+};
+
+}  // namespace footbridge::app

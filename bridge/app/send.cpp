@@ -1,0 +1,221 @@
+// Readings to bundles to the outbox to their destination.
+
+#include <atomic>
+#include <cstdlib>
+#include <functional>
+#include <ostream>
+#include <thread>
+
+#include "app/commands.hpp"
+#include "app/deployment.hpp"
+#include "app/inputs.hpp"
+#include "app/queue.hpp"
+#include "app/report.hpp"
+#include "app/stems.hpp"
+#include "deliver/folder.hpp"
+#include "deliver/sender.hpp"
+
+namespace footbridge::app {
+namespace {
+
+using deliver::Job;
+using std::chrono::milliseconds;
+
+constexpr milliseconds kLook{10};         ///< between looks at whether the inputs have ended
+constexpr std::size_t kMarksAtOnce = 64;  ///< files settled in one transaction
+
+/// Reads the inputs in a thread of its own, since a read of standard input cannot be broken off.
+class Intake {
+ public:
+  Intake(Run& run, Queue::Give give, std::function<void()> atEnd)
+      : run_(run), thread_([this, give = std::move(give), atEnd = std::move(atEnd)] {
+          take(give);
+          atEnd();
+          done_ = true;
+        }) {}
+
+  ~Intake() {
+    if (thread_.joinable()) thread_.join();
+  }
+  Intake(const Intake&) = delete;
+  Intake& operator=(const Intake&) = delete;
+
+  /// Waits for the end of the inputs. False if a stop was asked for and a read still goes on.
+  bool wait() {
+    Moment patience = Moment::max();
+    while (!done_ && std::chrono::steady_clock::now() < patience) {
+      std::this_thread::sleep_for(kLook);
+      if (run_.stop.raised() && patience == Moment::max()) {
+        patience = std::chrono::steady_clock::now() + 20 * kLook;
+      }
+    }
+    return done_;
+  }
+
+ private:
+  using Moment = std::chrono::steady_clock::time_point;
+
+  void take(const Queue::Give& give) {
+    if (run_.options.queued) return;
+    Queue queue(run_, give);
+    forEachOutcome(run_.options.input, run_.world, [&](const Done& done) {
+      if (!run_.stop.raised()) queue.take(done.text, done.outcome);
+    });
+    queue.finish();
+  }
+
+  Run& run_;
+  std::atomic<bool> done_ = false;
+  std::thread thread_;
+};
+
+int conclude(Run& run, const deliver::Outcome& out);
+
+/// Waits for the inputs to end. If a read goes on after a stop was asked for, the program ends
+/// here: what was acknowledged is in the outbox, and nothing else was.
+void endOf(Intake& intake, Run& run, const deliver::Outcome& out) {
+  if (intake.wait()) return;
+  deliver::Outcome stopped = out;
+  stopped.stopped = true;
+  const int code = conclude(run, stopped);
+  run.world.err.flush();
+  std::_Exit(code);
+}
+
+/// What waits in the outbox from before, in its order, due at once: a new run is a new try.
+Result<std::vector<Job>> waiting(Run& run) {
+  const Result<std::vector<outbox::Row>> rows =
+      run.outbox.list({run.to.name, outbox::State::Ready, 0, 0});
+  if (!rows) return rows.issues();
+  std::vector<Job> out;
+  for (const outbox::Row& row : *rows) {
+    run.receipts.know(row.id, {{row.system, row.value}, row.revision});
+    out.push_back(deliver::jobOf(row));
+    out.back().due = std::chrono::system_clock::now();
+  }
+  return out;
+}
+
+deliver::Outcome toServer(Run& run) {
+  deliver::Patience patience;
+  patience.backOff = run.to.server.backOff;
+  patience.giveUpAfter = std::chrono::seconds(run.options.waitSeconds);
+  deliver::Sender sender(
+      run.to.server, patience, run.outbox,
+      [&run](const deliver::Event& event) { run.receipts.tell(event); }, run.stop.descriptor());
+  Result<std::vector<Job>> before = waiting(run);
+  if (!before) {
+    run.failures = before.issues();
+    return {};
+  }
+  sender.give(*std::move(before));
+  Intake intake(
+      run, [&sender](std::vector<Job> jobs) { sender.give(std::move(jobs)); },
+      [&sender] { sender.finish(); });
+  deliver::Outcome out = sender.run();
+  endOf(intake, run, out);
+  return out;
+}
+
+/// One row into the folder. Nothing if the folder cannot be written to: then the row stays ready.
+std::optional<outbox::Mark> fileRow(Run& run, const outbox::Row& row, deliver::Outcome& out) {
+  outbox::Mark mark{
+      row.id, outbox::State::Held, outbox::Step::Send, row.attempts + 1, clockTime(), "", ""};
+  const Result<std::string> bundle = run.outbox.payload(row.id);
+  const std::string stem = bundleStem({row.system, row.value}, row.revision);
+  const Result<deliver::Filed> filed =
+      bundle ? deliver::fileBundle(run.to.folder, stem, *bundle + "\n")
+             : Result<deliver::Filed>(bundle.issues());
+  if (filed) {
+    mark.state = outbox::State::Delivered;
+    mark.receipt = R"({"file":")" + stem + R"(.json"})";
+    return mark;
+  }
+  const Issue& issue = filed.issues().front();
+  mark.reason = issue.text + " " + issue.mend;
+  if (issue.type != IssueType::NoStore) return mark;
+  out.because = mark.reason;
+  out.unreachable = true;
+  return std::nullopt;
+}
+
+void settleFiles(Run& run, std::vector<outbox::Mark>& marks, deliver::Outcome& out) {
+  if (marks.empty()) return;
+  out.failures = run.outbox.settle(marks, clockTime());
+  if (!out.failures.empty()) return;
+  for (const outbox::Mark& mark : marks) {
+    ++(mark.state == outbox::State::Delivered ? out.delivered : out.held);
+    run.receipts.tell({mark.id, mark.state, mark.attempts, mark.reason, 0, 0});
+  }
+  marks.clear();
+}
+
+deliver::Outcome toFolder(Run& run) {
+  deliver::Outcome out;
+  Intake intake(
+      run, [](const std::vector<Job>&) {}, [] {});
+  endOf(intake, run, out);
+  const Result<std::vector<outbox::Row>> rows =
+      run.outbox.list({run.to.name, outbox::State::Ready, 0, 0});
+  if (!rows) {
+    out.failures = rows.issues();
+    return out;
+  }
+  std::vector<outbox::Mark> marks;
+  for (const outbox::Row& row : *rows) {
+    out.stopped = run.stop.raised();
+    if (out.stopped || !out.failures.empty()) break;
+    run.receipts.know(row.id, {{row.system, row.value}, row.revision});
+    std::optional<outbox::Mark> mark = fileRow(run, row, out);
+    if (!mark) break;
+    marks.push_back(*std::move(mark));
+    if (marks.size() >= kMarksAtOnce) settleFiles(run, marks, out);
+  }
+  settleFiles(run, marks, out);
+  out.left = rows->size() - out.delivered - out.held;
+  return out;
+}
+
+int conclude(Run& run, const deliver::Outcome& ended) {
+  deliver::Outcome out = ended;
+  out.held += run.heldAtOnce;
+  append(run.failures, out.failures);
+  run.world.out.flush();
+  std::ostream& err = run.world.err;
+  err << out.delivered << " delivered to " << run.to.name;
+  if (out.refused > 0) err << ", " << out.refused << " refused";
+  if (out.held > 0) err << ", " << out.held << " held for a person";
+  if (out.left > 0) err << ", " << out.left << " left in the outbox";
+  if (run.setAside > 0) err << ", " << run.setAside << " set aside";
+  err << '\n';
+  if (!out.because.empty()) err << out.because << '\n';
+  if (out.left > 0) {
+    err << "What is left is sent by the next `footbridge send --to " << run.to.name
+        << " --queued`.\n";
+  }
+  for (const Issue& issue : run.failures) printIssue(err, issue);
+  if (!run.failures.empty() || !run.world.out) return kOwnFailure;
+  if (out.unreachable && out.left > 0) return kUnreachable;
+  const bool all = out.refused + out.held + out.left + run.setAside == 0 &&
+                   run.receipts.notDelivered() == 0 && !out.stopped;
+  return all ? kWell : kSetAside;
+}
+
+}  // namespace
+
+int send(const SendOptions& options, World& world) {
+  const Result<config::Config> config = loadConfiguration(options.config);
+  if (!config) return refuse(config.issues(), world, kUsage);
+  const Result<config::Destination> to = findDestination(*config, options.to);
+  if (!to) return refuse(to.issues(), world, kUsage);
+  const deliver::StopSignal stop;
+  Result<outbox::Outbox> outbox = openOutbox(*config);
+  if (!outbox) return refuse(outbox.issues(), world, kOwnFailure);
+  const auto erased = outbox->erasePayloads(clockTime() - config->keepDelivered);
+  if (!erased) return refuse(erased.issues(), world, kOwnFailure);
+  Run run{options, world, *config, *to, *outbox, stop, {options, world}, 0, 0, {}};
+  const deliver::Outcome out = to->kind == config::Kind::Server ? toServer(run) : toFolder(run);
+  return conclude(run, out);
+}
+
+}  // namespace footbridge::app

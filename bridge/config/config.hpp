@@ -1,0 +1,77 @@
+#pragma once
+// What a deployment chooses: where the outbox lives and where bundles go. Read from one TOML file;
+// without one, everything works on this machine.
+
+#include <chrono>
+#include <cstdint>
+#include <filesystem>
+#include <string>
+#include <vector>
+
+#include "core/result.hpp"
+
+namespace footbridge::config {
+
+enum class Kind : std::uint8_t { Folder, Server };
+
+/// How a server is told what to store. Transactions with conditional creates (updates for a later
+/// revision) are the only way so far; Auto has `probe` judge whether the server offers them,
+/// Transaction pins them whatever it says.
+enum class Strategy : std::uint8_t { Auto, Transaction };
+
+/// Whether the record's patient is compared with ours before readings go there.
+enum class Identity : std::uint8_t { Check, Trust };
+
+/// How a record server is spoken to. Times are whole milliseconds.
+struct Server {
+  std::string base;
+  Strategy strategy = Strategy::Auto;
+  Identity identity = Identity::Check;
+  int connections = 8;
+  std::chrono::milliseconds connectTime{5'000};
+  std::chrono::milliseconds totalTime{60'000};
+  std::vector<std::chrono::milliseconds> backOff;  ///< waits before try 2, 3, ...; empty: the table
+  std::filesystem::path caFile;                    ///< empty: the system's authorities
+  std::filesystem::path bearerFile;                ///< empty: no Authorization header
+  std::filesystem::path certificateFile;           ///< both or none: mutual TLS
+  std::filesystem::path certificateKeyFile;
+};
+
+/// How bundles are written to a folder.
+struct Folder {
+  std::filesystem::path path;
+  bool ndjson = false;  ///< also the resources of each bundle, one file for each type
+};
+
+/// One place where bundles go, by the name that `--to` takes.
+struct Destination {
+  std::string name;
+  Kind kind = Kind::Folder;
+  Server server;
+  Folder folder;
+  std::string patient;  ///< conditional | logical | create; "" for the program's default
+};
+
+struct Config {
+  std::filesystem::path data = "footbridge-data";
+  std::filesystem::path keyFile;          ///< empty: outbox.key below `data`, made on first use
+  std::chrono::hours keepDelivered{720};  ///< how long payloads stay after delivery: 30 days
+  std::uint64_t maxBytes = 0;             ///< of the outbox; 0: as much as the disk takes
+  std::vector<Destination> destinations;
+
+  /// The destination of that name, or nullptr.
+  const Destination* find(std::string_view name) const;
+};
+
+/// What holds without a file: all under ./footbridge-data, one folder destination named "folder".
+Config defaults();
+
+/// Reads a configuration. Relative paths in it are relative to the file. All problems are reported
+/// at once: wrong types, values out of range, unknown keys with the nearest known one; place is the
+/// key as a JSON Pointer.
+Result<Config> load(const std::filesystem::path& file);
+
+/// The same from text; `folder` is what relative paths are relative to.
+Result<Config> parse(std::string_view text, const std::filesystem::path& folder);
+
+}  // namespace footbridge::config

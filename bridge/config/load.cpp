@@ -1,0 +1,158 @@
+#include <algorithm>
+
+#include "config/config.hpp"
+#include "config/section.hpp"
+#include "core/file.hpp"
+#include "json/toml.hpp"
+
+namespace footbridge::config {
+namespace {
+
+using std::chrono::milliseconds;
+
+/// The names that may stand in a column, on a command line and in a file name without quoting.
+bool plainName(std::string_view name) {
+  return !name.empty() && name.size() <= 40 && std::all_of(name.begin(), name.end(), [](char c) {
+    return (c >= 'a' && c <= 'z') || (c >= '0' && c <= '9') || c == '-' || c == '_';
+  });
+}
+
+class Loader {
+ public:
+  explicit Loader(const std::filesystem::path& folder) : folder_(folder) {}
+
+  Config config(Section root) {
+    Config out;
+    out.data = path(root, "data").value_or(folder_ / "footbridge-data");
+    Section outbox = root.table("outbox");
+    takeOutbox(outbox, out);
+    Section destinations = root.table("destinations");
+    for (const std::string& name : destinations.tables()) {
+      if (!plainName(name)) {
+        destinations.fault(name, "The name of a destination is made of a-z, 0-9, - and _",
+                           "Give it such a name, at most 40 characters long.");
+      }
+      Section table = destinations.table(name);
+      out.destinations.push_back(destination(name, table));
+    }
+    destinations.refuseUnknown();
+    root.refuseUnknown();
+    if (out.destinations.empty()) {
+      out.destinations.push_back({"folder", Kind::Folder, {}, {out.data / "delivered", false}, ""});
+    }
+    return out;
+  }
+
+ private:
+  std::optional<std::filesystem::path> path(Section& section, std::string_view key) {
+    const std::optional<std::string> text = section.text(key);
+    if (!text) return std::nullopt;
+    return folder_ / *text;
+  }
+
+  /// A file that must be there; what is in it is not looked at yet.
+  std::filesystem::path file(Section& section, std::string_view key) {
+    const std::optional<std::filesystem::path> out = path(section, key);
+    std::error_code ignored;
+    if (out && !std::filesystem::is_regular_file(*out, ignored)) {
+      section.fault(
+          key, "There is no file " + out->string(),
+          "Secrets and certificates are given as paths to files that this user may read.");
+    }
+    return out.value_or(std::filesystem::path{});
+  }
+
+  void takeOutbox(Section& section, Config& out) {
+    out.keyFile = path(section, "key_file").value_or(std::filesystem::path{});
+    out.keepDelivered = std::chrono::hours(24 * section.whole("keep_days", 0, 36'500).value_or(30));
+    out.maxBytes =
+        static_cast<std::uint64_t>(section.whole("max_megabytes", 1, 1'000'000).value_or(0)) << 20U;
+    section.refuseUnknown();
+  }
+
+  void takeServer(Section& section, Server& out) {
+    if (!section.has("base")) {
+      section.fault("", "A destination of kind \"server\" needs base", "Its address, https://...");
+    }
+    out.base = section.text("base").value_or("");
+    while (out.base.ends_with('/')) out.base.pop_back();
+    out.strategy =
+        static_cast<Strategy>(section.choice("strategy", {"auto", "transaction"}).value_or(0));
+    out.identity =
+        static_cast<Identity>(section.choice("identity", {"check", "trust"}).value_or(0));
+    out.connections = static_cast<int>(section.whole("connections", 1, 64).value_or(8));
+    out.connectTime =
+        milliseconds(section.whole("connect_milliseconds", 10, 600'000).value_or(5'000));
+    out.totalTime =
+        milliseconds(section.whole("timeout_milliseconds", 10, 3'600'000).value_or(60'000));
+    for (const std::int64_t each : section.wholes("backoff_milliseconds", 1, 86'400'000)) {
+      out.backOff.emplace_back(each);
+    }
+    out.caFile = file(section, "ca_file");
+    out.bearerFile = file(section, "bearer_file");
+    out.certificateFile = file(section, "certificate_file");
+    out.certificateKeyFile = file(section, "certificate_key_file");
+    if (out.certificateFile.empty() != out.certificateKeyFile.empty()) {
+      section.fault("", "certificate_file and certificate_key_file belong together",
+                    "Give both or none.");
+    }
+  }
+
+  Destination destination(const std::string& name, Section& section) {
+    Destination out;
+    out.name = name;
+    if (!section.has("kind")) {
+      section.fault("", "A destination needs a kind", "kind = \"server\" or kind = \"folder\".");
+    }
+    const std::optional<std::size_t> kind = section.choice("kind", {"folder", "server"});
+    out.kind = kind == 1U ? Kind::Server : Kind::Folder;
+    static const std::vector<std::string> kPatients{"conditional", "logical", "create"};
+    if (const auto patient = section.choice("patient", kPatients))
+      out.patient = kPatients[*patient];
+    if (!kind) return out;  // which keys belong to it cannot be said
+    if (out.kind == Kind::Server) {
+      takeServer(section, out.server);
+    } else {
+      if (!section.has("path")) {
+        section.fault("", "A destination of kind \"folder\" needs path", "The folder to write to.");
+      }
+      out.folder.path = path(section, "path").value_or(std::filesystem::path{});
+      out.folder.ndjson = section.flag("ndjson").value_or(false);
+    }
+    section.refuseUnknown();
+    return out;
+  }
+
+  const std::filesystem::path& folder_;
+};
+
+}  // namespace
+
+const Destination* Config::find(std::string_view name) const {
+  const auto found = std::find_if(destinations.begin(), destinations.end(),
+                                  [name](const Destination& each) { return each.name == name; });
+  return found == destinations.end() ? nullptr : &*found;
+}
+
+Config defaults() {
+  Config out;
+  out.destinations.push_back({"folder", Kind::Folder, {}, {out.data / "delivered", false}, ""});
+  return out;
+}
+
+Result<Config> parse(std::string_view text, const std::filesystem::path& folder) {
+  const Result<json::Value> document = json::readToml(text);
+  if (!document) return document.issues();
+  Issues issues;
+  Config out = Loader(folder).config({*document, "", issues});
+  if (blocking(issues)) return issues;
+  return out;
+}
+
+Result<Config> load(const std::filesystem::path& file) {
+  const Result<std::string> text = readFile(file);
+  if (!text) return text.issues();
+  return parse(*text, file.parent_path());
+}
+
+}  // namespace footbridge::config

@@ -1,0 +1,18 @@
+#pragma once
+// What the sender has to know of a bundle of ours, found by the marks with which it is written: to
+// parse a quarter of a megabyte for it would take longer than to send it.
+
+#include <string>
+#include <string_view>
+#include <vector>
+
+namespace footbridge::deliver {
+
+/// The search that finds the report of a bundle: what its conditional create or update asks for. ""
+/// if it holds none.
+std::string reportQuery(std::string_view bundle);
+
+/// The conditions under which its instruments are created.
+std::vector<std::string> instrumentsOf(std::string_view bundle);
+
+}  // namespace footbridge::deliver

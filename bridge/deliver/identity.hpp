@@ -1,0 +1,17 @@
+#pragma once
+// Whether the record's patient is ours. Pure: no clock, no network.
+
+#include "deliver/judge.hpp"
+#include "outbox/outbox.hpp"
+
+namespace footbridge::deliver {
+
+/// "/Patient?identifier=...".
+std::string identityQuery(const outbox::Person& person);
+
+/// Judges the answer to that search. Done: the record holds exactly one active patient of this
+/// identifier whose birth date and family name agree, as far as both sides give them and at least
+/// one of the two; or none, where it may be created. Everything else is held, never guessed.
+Verdict judgeIdentity(const Answer& answer, const outbox::Person& person);
+
+}  // namespace footbridge::deliver

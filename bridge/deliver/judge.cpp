@@ -1,0 +1,234 @@
+#include "deliver/judge.hpp"
+
+#include <algorithm>
+#include <charconv>
+
+#include "core/text.hpp"
+#include "json/value.hpp"
+#include "json/writer.hpp"
+
+namespace footbridge::deliver {
+namespace {
+
+constexpr std::size_t kQuoted = 300;  ///< of what a server says
+constexpr std::size_t kNamed = 5;     ///< failed entries that a reason names
+
+long numberAt(std::string_view text) {
+  long out = 0;
+  std::from_chars(text.data(), text.data() + std::min<std::size_t>(text.size(), 3), out);
+  return out;
+}
+
+/// What an OperationOutcome says, shortened; "" if it is none.
+std::string said(const json::Value* outcome) {
+  std::string out;
+  const json::Value* issues = outcome == nullptr ? nullptr : outcome->member("issue");
+  if (issues == nullptr || issues->asArray() == nullptr) return out;
+  for (const json::Value& issue : *issues->asArray()) {
+    const json::Value* details = issue.member("details");
+    std::string_view text = details == nullptr ? "" : details->text("text");
+    if (text.empty()) text = issue.text("diagnostics");
+    if (!text.empty() && out.size() < kQuoted) (out += out.empty() ? "" : "; ") += text;
+  }
+  return printable(shortened(out, kQuoted));
+}
+
+std::string sentence(const AnswerRow& row, long status, const std::string& quoted) {
+  std::string out = "Answer " + std::to_string(status) + ": " + std::string(row.text);
+  if (!quoted.empty()) out += " (the server says: " + quoted + ")";
+  out += '.';
+  if (!row.mend.empty()) (out += ' ') += row.mend;
+  return out;
+}
+
+/// The beginning of a body that is no FHIR, so that a proxy's page can be recognised.
+std::string opaque(const std::string& body) {
+  return body.empty() ? "an empty body"
+                      : "a body that is no FHIR: " + printable(shortened(body, 80));
+}
+
+Verdict notAnswered(const Answer& answer) {
+  Verdict out;
+  out.about = About::Moment;
+  out.act = Act::Retry;
+  switch (answer.wire) {
+    case Wire::NotSent:
+      out.reason = "The record server cannot be reached: " + answer.fault + ".";
+      break;
+    case Wire::Untrusted:
+      out.act = Act::Hold;
+      out.about = About::Destination;
+      out.reason = "The connection is not to be trusted: " + answer.fault +
+                   ". Check ca_file, the server's certificate and ours, then release it.";
+      break;
+    case Wire::TooLarge:
+      out.act = Act::RetryBounded;
+      out.reason = "The server's answer went on for longer than any receipt. Check base.";
+      break;
+    default:
+      out.reason = "The exchange broke off (" + answer.fault +
+                   "); whether it was stored is not known, so the same bundle is sent again.";
+  }
+  return out;
+}
+
+Stored readStored(const json::Value& entry) {
+  Stored out;
+  const json::Value* response = entry.member("response");
+  if (response == nullptr) return out;
+  out.status = numberAt(response->text("status"));
+  out.location = relativeLocation(response->text("location"));
+  out.etag = response->text("etag");
+  const json::Value* resource = entry.member("resource");
+  if (out.location.empty() && resource != nullptr && !resource->text("id").empty()) {
+    out.location =
+        std::string(resource->text("resourceType")) + "/" + std::string(resource->text("id"));
+  }
+  return out;
+}
+
+bool success(const Stored& stored) { return stored.status >= 200 && stored.status < 300; }
+
+/// The failed entries in words, and what is to be done about the worst of them.
+void judgeFailures(const json::Array& entries, Verdict& out) {
+  std::size_t failed = 0;
+  std::string named;
+  bool permanent = false;
+  const AnswerRow* worst = nullptr;
+  for (std::size_t i = 0; i < out.stored.size(); ++i) {
+    if (success(out.stored[i])) continue;
+    const AnswerRow& row = rowFor(out.stored[i].status);
+    const bool passing = row.act == Act::Retry || row.act == Act::RetryBounded;
+    if (worst == nullptr || (!passing && !permanent)) worst = &row;
+    permanent = permanent || !passing;
+    if (++failed > kNamed) continue;
+    const json::Value* response = entries[i].member("response");
+    const std::string quoted = said(response == nullptr ? nullptr : response->member("outcome"));
+    named += " Entry " + std::to_string(i) + ": " + std::to_string(out.stored[i].status) +
+             (quoted.empty() ? "." : ", " + quoted + ".");
+  }
+  const bool partly = failed < out.stored.size();
+  out.about = permanent ? About::Bundle : About::Moment;
+  out.act = worst->act == Act::Renew ? Act::Hold : worst->act;
+  if (permanent && partly) out.act = Act::Hold;
+  out.reason = std::to_string(failed) + " of " + std::to_string(out.stored.size()) +
+               " resources were not stored:" + named;
+  if (out.act == Act::Hold && partly) {
+    out.reason += " The others were, so the visit is incomplete in the record. ";
+    out.reason += worst->mend;
+  }
+}
+
+Verdict doubtful(std::string why) {
+  Verdict out;
+  out.act = Act::RetryBounded;
+  out.about = About::Moment;
+  out.reason = std::move(why);
+  return out;
+}
+
+Verdict judgeEntries(const Answer& answer, std::size_t wanted, std::string_view sentAs) {
+  const Result<json::Value> body = json::read(answer.body);
+  if (!body || body->text("resourceType").empty()) {
+    return doubtful("Answer " + std::to_string(answer.status) + " with " + opaque(answer.body) +
+                    ". Check that base is the address of the FHIR server itself.");
+  }
+  const json::Value* list = body->member("entry");
+  if (body->text("resourceType") != "Bundle" || list == nullptr || list->asArray() == nullptr) {
+    return doubtful("Answer " + std::to_string(answer.status) +
+                    " does not say what became of the resources.");
+  }
+  Verdict out;
+  for (const json::Value& entry : *list->asArray()) out.stored.push_back(readStored(entry));
+  if (!std::all_of(out.stored.begin(), out.stored.end(), success)) {
+    judgeFailures(*list->asArray(), out);
+    return out;
+  }
+  if (out.stored.size() != wanted) {
+    out.reason = "The server answered for " + std::to_string(out.stored.size()) + " of " +
+                 std::to_string(wanted) +
+                 " resources. Look in the record whether all are there, then release it: what is "
+                 "there is not made again.";
+    return out;
+  }
+  if (sentAs == "transaction" && body->text("type") == "batch-response") {
+    out.reason =
+        "The server took the transaction as a batch, so that references between its resources may "
+        "lead nowhere. Look at them in the record, then release or drop it.";
+    return out;
+  }
+  out.act = Act::Done;
+  return out;
+}
+
+}  // namespace
+
+std::size_t Verdict::created() const {
+  return static_cast<std::size_t>(std::count_if(
+      stored.begin(), stored.end(), [](const Stored& each) { return each.status == 201; }));
+}
+
+std::size_t Verdict::present() const {
+  return static_cast<std::size_t>(std::count_if(stored.begin(), stored.end(), success)) - created();
+}
+
+Verdict judge(const Answer& answer, std::size_t entries, std::string_view sentAs) {
+  if (answer.wire != Wire::Answered) return notAnswered(answer);
+  const AnswerRow& row = rowFor(answer.status);
+  if (row.act == Act::ReadEntries) return judgeEntries(answer, entries, sentAs);
+  const Result<json::Value> body = json::read(answer.body);
+  Verdict out;
+  out.act = row.act;
+  out.about = row.about;
+  const bool fhir = body && !body->text("resourceType").empty();
+  const std::string quoted =
+      fhir || answer.body.empty() ? said(fhir ? &*body : nullptr) : opaque(answer.body);
+  out.reason = sentence(row, answer.status, quoted);
+  return out;
+}
+
+Verdict judgeSearch(const Answer& answer) {
+  if (answer.wire != Wire::Answered) return notAnswered(answer);
+  const Result<json::Value> body = json::read(answer.body);
+  Verdict out;
+  if (answer.status == 200 && body && body->text("resourceType") == "Bundle") {
+    const json::Value* list = body->member("entry");
+    const bool found = list != nullptr && list->asArray() != nullptr && !list->asArray()->empty();
+    out.act = found ? Act::Done : Act::RetryBounded;
+    if (!found) {
+      out.reason =
+          "The server took it without storing it so far: it is looked for again. If it stays away, "
+          "ask the server's keepers, then release it.";
+    }
+    return out;
+  }
+  out = judge(answer, 0, "search");
+  if (out.act == Act::Done || out.act == Act::Confirm) out.act = Act::RetryBounded;
+  return out;
+}
+
+std::string relativeLocation(std::string_view location) {
+  // Type and id are the last two parts before "/_history/", whatever base stands before them.
+  const std::size_t history = location.find("/_history/");
+  const std::string_view head = location.substr(0, history);
+  const std::size_t slash = head.rfind('/');
+  if (slash == std::string_view::npos || slash == 0) return {};
+  const std::size_t before = head.rfind('/', slash - 1);
+  const std::size_t begin = before == std::string_view::npos ? 0 : before + 1;
+  const bool type = head[begin] >= 'A' && head[begin] <= 'Z';
+  if (!type || slash + 1 == head.size()) return {};
+  return std::string(location.substr(begin));
+}
+
+std::string receiptOf(const Verdict& verdict, long status) {
+  json::Writer out;
+  out.beginObject().name("status").number(status).name("resources").beginArray();
+  for (const Stored& each : verdict.stored) {
+    out.beginObject().name("status").number(each.status);
+    out.member("location", each.location).member("etag", each.etag).endObject();
+  }
+  out.endArray().endObject();
+  return std::string(out.text());
+}
+
+}  // namespace footbridge::deliver

@@ -1,0 +1,394 @@
+#include "deliver/sender.hpp"
+
+#include <poll.h>
+
+#include <algorithm>
+#include <mutex>
+#include <unordered_map>
+#include <unordered_set>
+
+#include "deliver/bundle_marks.hpp"
+#include "deliver/identity.hpp"
+#include "deliver/judge.hpp"
+#include "deliver/transport.hpp"
+
+namespace footbridge::deliver {
+namespace {
+
+using outbox::Mark;
+using std::chrono::milliseconds;
+
+constexpr std::size_t kMarksAtOnce = 64;     ///< settled in one transaction
+constexpr milliseconds kMarksWait{20};       ///< or what came within this time
+constexpr std::size_t kCarried = 64;         ///< bundles kept in memory; others are fetched
+constexpr milliseconds kLongestWait{1'000};  ///< between looks at the clock
+
+outbox::Time timeOf(Moment moment) { return std::chrono::time_point_cast<milliseconds>(moment); }
+
+std::string personKey(const outbox::Person& person) {
+  return person.query + " " + person.birthDate + " " + person.family;
+}
+
+outbox::State stateFor(Act act) {
+  switch (act) {
+    case Act::Done:
+      return outbox::State::Delivered;
+    case Act::Refuse:
+      return outbox::State::Refused;
+    case Act::Hold:
+    case Act::Renew:
+      return outbox::State::Held;
+    default:
+      return outbox::State::Ready;
+  }
+}
+
+}  // namespace
+
+struct Sender::State {
+  config::Server server;
+  outbox::Outbox& outbox;
+  std::function<void(const Event&)> tell;
+  int stopDescriptor;
+  Transport transport;
+  Pace pace;
+  Patience patience;
+  Lanes lanes;
+  std::unordered_map<std::int64_t, Job> flying;
+  std::vector<Mark> marks;
+  std::vector<Event> events;
+  Moment oldestMark{};
+  std::unordered_set<std::string> confirmed;    ///< patients found to be ours, in this run
+  std::unordered_set<std::string> instruments;  ///< that the record has, as was seen in this run
+  std::unordered_set<std::string> claimed;  ///< that something under way is the first to mention
+  std::vector<Job> waiting;                 ///< for one of those
+  std::string bearer;
+  Outcome outcome;
+
+  std::mutex mutex;         ///< around the three below
+  std::size_t carried = 0;  ///< bundles in memory that are not under way
+  std::vector<Job> given;
+  bool finished = false;
+
+  State(const config::Server& where, Patience how, outbox::Outbox& from,
+        std::function<void(const Event&)> teller, int stop)
+      : server(where),
+        outbox(from),
+        tell(std::move(teller)),
+        stopDescriptor(stop),
+        transport(where, stop),
+        pace(how, where.connections, std::chrono::system_clock::now()),
+        patience(std::move(how)) {}
+
+  bool takeGiven();
+  bool stopAsked() const;
+  void startDue(Moment now);
+  bool fetch(Job& job);
+  bool claim(Job& job);
+  void unclaim(const Job& job, Act act);
+  void start(Job job);
+  void settle(const Answer& answer, Moment now);
+  bool asksIdentity(const Job& job) const;
+  void settleIdentity(Job job, const Answer& answer, Moment now);
+  void decide(Job job, Verdict verdict, const Answer& answer, Moment now);
+  void mark(const Job& job, const Verdict& verdict, outbox::State state, long status, Moment now);
+  void saveMarks(Moment now);
+  bool goesOn(bool more, Moment now);
+  milliseconds waitTime(Moment now) const;
+  void drain();
+  void refreshBearer();
+};
+
+bool Sender::State::takeGiven() {
+  std::vector<Job> jobs;
+  bool more = false;
+  {
+    const std::scoped_lock lock(mutex);
+    jobs.swap(given);
+    more = !finished;
+  }
+  for (Job& job : jobs) lanes.add(std::move(job));
+  return more;
+}
+
+bool Sender::State::stopAsked() const {
+  pollfd asked{stopDescriptor, POLLIN, 0};
+  return stopDescriptor >= 0 && ::poll(&asked, 1, 0) == 1;
+}
+
+/// Gets the bundle from the outbox if it did not come along. One that cannot be read is held.
+bool Sender::State::fetch(Job& job) {
+  if (!job.bundle.empty()) return true;
+  Result<std::string> bundle = outbox.payload(job.id);
+  if (bundle) {
+    job.bundle = *std::move(bundle);
+    return true;
+  }
+  const Issue& issue = bundle.issues().front();
+  if (issue.type == IssueType::NoStore) {
+    outcome.failures = bundle.issues();
+    return false;
+  }
+  Verdict verdict;
+  verdict.reason = issue.text + " " + issue.mend;
+  mark(job, verdict, outbox::State::Held, 0, std::chrono::system_clock::now());
+  return false;
+}
+
+/// A conditional create is no lock: on many servers two bundles that arrive at once can both make
+/// the instrument they share, and from then on its condition fails for all. So only one is under
+/// way that mentions an instrument first.
+bool Sender::State::claim(Job& job) {
+  job.instruments = instrumentsOf(job.bundle);
+  std::erase_if(job.instruments,
+                [this](const std::string& each) { return instruments.count(each) > 0; });
+  const bool taken =
+      std::any_of(job.instruments.begin(), job.instruments.end(),
+                  [this](const std::string& each) { return claimed.count(each) > 0; });
+  if (!taken) claimed.insert(job.instruments.begin(), job.instruments.end());
+  return !taken;
+}
+
+void Sender::State::unclaim(const Job& job, Act act) {
+  if (job.instruments.empty()) return;
+  for (const std::string& each : job.instruments) {
+    claimed.erase(each);
+    if (act == Act::Done) instruments.insert(each);
+  }
+  for (Job& each : waiting) lanes.again(std::move(each));
+  waiting.clear();
+}
+
+void Sender::State::start(Job job) {
+  Request request;
+  request.tag = job.id;
+  request.id = "row-" + std::to_string(job.id) + "-" + std::to_string(job.attempts + 1);
+  request.bearer = bearer;
+  job.asking = asksIdentity(job);
+  if (job.asking) {
+    request.path = identityQuery(job.person);
+  } else if (job.step == outbox::Step::Confirm) {
+    request.path = reportQuery(job.bundle);
+    job.bundle.clear();
+  } else {
+    request.method = "POST";
+    request.body = std::move(job.bundle);
+    job.bundle.clear();
+  }
+  flying.emplace(job.id, std::move(job));
+  transport.start(std::move(request));
+}
+
+void Sender::State::startDue(Moment now) {
+  while (outcome.failures.empty() && flying.size() < pace.allowed(now)) {
+    std::optional<Job> job = lanes.next(now);
+    if (!job) return;
+    if (job->carried) {
+      const std::scoped_lock lock(mutex);
+      --carried;
+      job->carried = false;
+    }
+    if (!fetch(*job)) {
+      lanes.done(*job);
+    } else if (claim(*job)) {
+      start(*std::move(job));
+    } else {
+      waiting.push_back(*std::move(job));
+    }
+  }
+}
+
+void Sender::State::refreshBearer() {
+  if (server.bearerFile.empty()) return;
+  const Result<std::string> token = readBearer(server.bearerFile);
+  if (token) bearer = *token;
+  if (!token) outcome.because = token.issues().front().text;
+}
+
+void Sender::State::mark(const Job& job, const Verdict& verdict, outbox::State state, long status,
+                         Moment now) {
+  if (marks.empty()) oldestMark = now;
+  const bool receipt = !verdict.stored.empty() || state == outbox::State::Delivered;
+  marks.push_back({job.id, state, job.step, job.attempts, timeOf(job.due), verdict.reason,
+                   receipt ? receiptOf(verdict, status) : "", job.strikes});
+  events.push_back(
+      {job.id, state, job.attempts, verdict.reason, verdict.created(), verdict.present()});
+}
+
+void Sender::State::settle(const Answer& answer, Moment now) {
+  auto node = flying.extract(answer.tag);
+  Job job = std::move(node.mapped());
+  if (job.asking) {
+    settleIdentity(std::move(job), answer, now);
+    return;
+  }
+  Verdict verdict = job.step == outbox::Step::Confirm
+                        ? judgeSearch(answer)
+                        : judge(answer, static_cast<std::size_t>(job.resources), "transaction");
+  decide(std::move(job), std::move(verdict), answer, now);
+}
+
+/// The record is asked for the patient of each bundle, once a run for each patient.
+bool Sender::State::asksIdentity(const Job& job) const {
+  return server.identity == config::Identity::Check && !job.identified &&
+         job.person.check != outbox::Person::Check::None && job.step == outbox::Step::Send &&
+         confirmed.count(personKey(job.person)) == 0;
+}
+
+void Sender::State::settleIdentity(Job job, const Answer& answer, Moment now) {
+  Verdict verdict = judgeIdentity(answer, job.person);
+  if (verdict.act != Act::Done) {
+    std::string().swap(job.bundle);
+    decide(std::move(job), std::move(verdict), answer, now);
+    return;
+  }
+  // A patient that does not exist yet is asked for again, since then it does.
+  if (job.person.check == outbox::Person::Check::MustExist) {
+    confirmed.insert(personKey(job.person));
+  }
+  job.identified = true;
+  start(std::move(job));
+}
+
+void Sender::State::decide(Job job, Verdict verdict, const Answer& answer, Moment now) {
+  unclaim(job, verdict.act);
+  if (verdict.act == Act::Renew && !job.renewed && !server.bearerFile.empty()) {
+    job.renewed = true;
+    refreshBearer();
+    job.due = now;
+    lanes.again(std::move(job));
+    return;
+  }
+  pace.note(verdict, answer.retryAfter, now);
+  ++job.attempts;
+  if (verdict.act == Act::Confirm) {
+    job.step = outbox::Step::Confirm;
+    job.attempts = 1;
+  }
+  job.strikes = verdict.act == Act::RetryBounded ? job.strikes + 1 : 0;
+  if (job.strikes >= kBoundedTries) verdict.act = Act::Hold;
+  const outbox::State state = stateFor(verdict.act);
+  if (state == outbox::State::Ready) {
+    job.due = now + std::max<milliseconds>(pace.wait(job.attempts),
+                                           answer.retryAfter.value_or(std::chrono::seconds(0)));
+    mark(job, verdict, state, answer.status, now);
+    lanes.again(std::move(job));
+    return;
+  }
+  mark(job, verdict, state, answer.status, now);
+  lanes.done(job);
+}
+
+/// Group commit: marks of several answers in one transaction.
+void Sender::State::saveMarks(Moment now) {
+  if (marks.empty() || !outcome.failures.empty()) return;
+  const bool busy = !flying.empty() && outcome.failures.empty();
+  if (busy && marks.size() < kMarksAtOnce && now - oldestMark < kMarksWait) return;
+  outcome.failures = outbox.settle(marks, timeOf(now));
+  if (!outcome.failures.empty()) return;
+  for (const Event& event : events) {
+    outcome.delivered += event.state == outbox::State::Delivered ? 1U : 0U;
+    outcome.refused += event.state == outbox::State::Refused ? 1U : 0U;
+    outcome.held += event.state == outbox::State::Held ? 1U : 0U;
+    tell(event);
+  }
+  marks.clear();
+  events.clear();
+}
+
+/// False when the run should end; `outcome.because` then says why, if something is left.
+bool Sender::State::goesOn(bool more, Moment now) {
+  if (!outcome.failures.empty()) return false;
+  if (stopAsked()) {
+    outcome.stopped = true;
+    outcome.because = "Told to stop.";
+    return false;
+  }
+  if (pace.faulty()) {
+    outcome.because = "The destination itself is at fault: nothing more was sent.";
+    return false;
+  }
+  if (lanes.empty() && flying.empty()) {
+    pace.idle(now);
+    return more;
+  }
+  const Moment next = std::max(lanes.nextDue(), pace.pausedUntil());
+  if (flying.empty() && !lanes.empty() && pace.exhausted(now, next)) {
+    outcome.because = "No progress for too long, or none to be expected soon.";
+    return false;
+  }
+  return true;
+}
+
+milliseconds Sender::State::waitTime(Moment now) const {
+  if (!marks.empty()) return kMarksWait;
+  const Moment next = std::max(lanes.nextDue(), pace.pausedUntil());
+  if (next <= now) return flying.empty() ? milliseconds(0) : kLongestWait;
+  if (next - now >= kLongestWait) return kLongestWait;
+  return std::chrono::ceil<milliseconds>(next - now);
+}
+
+/// Lets what is under way end, within the grace; the rest is left ready.
+void Sender::State::drain() {
+  const Moment end = std::chrono::system_clock::now() + patience.graceAtStop;
+  transport.ignoreStop();
+  while (!flying.empty() && std::chrono::system_clock::now() < end) {
+    for (const Answer& answer : transport.wait(milliseconds(100))) {
+      settle(answer, std::chrono::system_clock::now());
+    }
+  }
+  outcome.left = flying.size() + waiting.size();
+  flying.clear();
+  saveMarks(std::chrono::system_clock::now());
+}
+
+Sender::Sender(const config::Server& server, Patience patience, outbox::Outbox& outbox,
+               std::function<void(const Event&)> tell, int stopDescriptor)
+    : state_(std::make_unique<State>(server, std::move(patience), outbox, std::move(tell),
+                                     stopDescriptor)) {}
+
+Sender::~Sender() = default;
+
+void Sender::give(std::vector<Job> jobs) {
+  {
+    const std::scoped_lock lock(state_->mutex);
+    for (Job& job : jobs) {
+      const bool room = state_->carried < kCarried;
+      if (!room) std::string().swap(job.bundle);
+      job.carried = room && !job.bundle.empty();
+      state_->carried += job.carried ? 1U : 0U;
+      state_->given.push_back(std::move(job));
+    }
+  }
+  state_->transport.wake();
+}
+
+void Sender::finish() {
+  {
+    const std::scoped_lock lock(state_->mutex);
+    state_->finished = true;
+  }
+  state_->transport.wake();
+}
+
+Outcome Sender::run() {
+  State& s = *state_;
+  s.refreshBearer();
+  while (true) {
+    const bool more = s.takeGiven();
+    const Moment now = std::chrono::system_clock::now();
+    s.saveMarks(now);
+    if (!s.goesOn(more, now)) break;
+    s.startDue(now);
+    for (const Answer& answer : s.transport.wait(s.waitTime(now))) {
+      s.settle(answer, std::chrono::system_clock::now());
+    }
+  }
+  s.drain();
+  s.takeGiven();
+  s.outcome.left += s.lanes.size();
+  s.outcome.unreachable = s.outcome.left > 0 && s.pace.unreachable();
+  return s.outcome;
+}
+
+}  // namespace footbridge::deliver

@@ -1,0 +1,109 @@
+// What a person decides about rows, and what time does to them.
+
+#include "outbox/store.hpp"
+
+namespace footbridge::outbox {
+namespace {
+
+Issue senseless(const Row& row, std::string_view what, const std::string& mend) {
+  return {Severity::Error,
+          IssueType::BusinessRule,
+          "outbox",
+          "",
+          "Row " + std::to_string(row.id) + " is " + std::string(word(row.state)) +
+              " and cannot be " + std::string(what) + ".",
+          mend};
+}
+
+Issue overtakenIssue(const Row& row) {
+  return {Severity::Error,
+          IssueType::BusinessRule,
+          "outbox",
+          "",
+          "A higher revision of the assessment of row " + std::to_string(row.id) +
+              " was delivered; sending this one would undo it.",
+          "Drop the row, or send its readings as a new, higher revision."};
+}
+
+}  // namespace
+
+bool Outbox::Store::overtaken(const std::string& visit, std::int32_t revision) {
+  Statement later = database.prepare(
+      "SELECT 1 FROM delivery WHERE visit=?1 AND revision > ?2 AND state='delivered' LIMIT 1");
+  return later.blob(1, visit).bind(2, revision).step();
+}
+
+void Outbox::Store::changeState(std::int64_t id, State state, const std::string& reason, Time now) {
+  Statement update =
+      database.prepare("UPDATE delivery SET state=?2, reason=?3, due=?4, changed=?4 WHERE id=?1");
+  update.bind(1, id).text(2, word(state)).bind(4, count(now));
+  if (!reason.empty()) update.blob(3, entryPacker.pack(reason, contextOf("reason", id)));
+  update.step();
+}
+
+Issues Outbox::retry(std::int64_t id, Time now) {
+  const Result<Row> row = find(id);
+  if (!row) return row.issues();
+  if (row->state != State::Ready && row->state != State::Refused) {
+    return {senseless(*row, "tried again",
+                      row->state == State::Held ? "Release it." : "There is nothing to do.")};
+  }
+  if (row->dropped) {
+    return {senseless(*row, "tried again", "It was dropped: send the assessment again.")};
+  }
+  const std::scoped_lock lock(state_->mutex);
+  if (state_->overtaken(row->visit, row->revision)) return {overtakenIssue(*row)};
+  return state_->transaction([&] {
+    state_->database.prepare("UPDATE delivery SET attempts=0, strikes=0 WHERE id=?1")
+        .bind(1, id)
+        .step();
+    state_->changeState(id, State::Ready, row->reason, now);
+  });
+}
+
+Issues Outbox::release(std::int64_t id, Time now) {
+  const Result<Row> row = find(id);
+  if (!row) return row.issues();
+  if (row->state != State::Held) {
+    return {senseless(*row, "released", "Only what is held can be released.")};
+  }
+  const std::scoped_lock lock(state_->mutex);
+  if (state_->overtaken(row->visit, row->revision)) return {overtakenIssue(*row)};
+  return state_->transaction([&] {
+    state_->database.prepare("UPDATE delivery SET attempts=0, strikes=0 WHERE id=?1")
+        .bind(1, id)
+        .step();
+    state_->changeState(id, State::Ready, row->reason, now);
+  });
+}
+
+Issues Outbox::drop(std::int64_t id, const std::string& because, Time now) {
+  const Result<Row> row = find(id);
+  if (!row) return row.issues();
+  if (row->state == State::Delivered || row->dropped) {
+    return {senseless(*row, "dropped", "There is nothing to do.")};
+  }
+  const std::scoped_lock lock(state_->mutex);
+  return state_->transaction([&] {
+    state_->database.prepare("UPDATE delivery SET dropped=1, body=NULL WHERE id=?1")
+        .bind(1, id)
+        .step();
+    state_->changeState(id, State::Refused, "Dropped by a person: " + because, now);
+  });
+}
+
+Result<std::int64_t> Outbox::erasePayloads(Time deliveredBefore) {
+  const std::scoped_lock lock(state_->mutex);
+  std::int64_t erased = 0;
+  Issues issues = state_->transaction([&] {
+    Statement erase = state_->database.prepare(
+        "UPDATE delivery SET body=NULL WHERE state='delivered' AND body IS NOT NULL"
+        " AND changed < ?1");
+    erase.bind(1, count(deliveredBefore)).step();
+    erased = state_->database.changes();
+  });
+  if (!issues.empty()) return issues;
+  return erased;
+}
+
+}  // namespace footbridge::outbox

@@ -1,0 +1,46 @@
+#pragma once
+// What the parts of Outbox share; not for other folders.
+
+#include <mutex>
+
+#include "outbox/outbox.hpp"
+#include "outbox/packing.hpp"
+#include "outbox/sql.hpp"
+
+namespace footbridge::outbox {
+
+inline std::int64_t count(Time time) { return time.time_since_epoch().count(); }
+inline Time timeOf(std::int64_t count) { return Time(std::chrono::milliseconds(count)); }
+
+struct Outbox::Store {
+  Sealer sealer;
+  Database database;
+  Packer entryPacker{sealer};  ///< of the thread that adds
+  Packer markPacker{sealer};   ///< of the other
+  std::mutex mutex;            ///< around the database
+
+  Store(Sealer key, Database opened) : sealer(std::move(key)), database(std::move(opened)) {}
+
+  /// Runs `work` between BEGIN and COMMIT; rolled back if anything failed.
+  template <class Work>
+  Issues transaction(Work&& work) {
+    Issues issues = database.run("BEGIN IMMEDIATE");
+    if (!issues.empty()) return issues;
+    work();
+    issues = database.takeFailure();
+    if (issues.empty()) issues = database.run("COMMIT");
+    // A failed statement may have rolled back by itself; then this one has nothing to do.
+    if (!issues.empty()) database.run("ROLLBACK");
+    return issues;
+  }
+
+  bool overtaken(const std::string& visit, std::int32_t revision);
+  void changeState(std::int64_t id, State state, const std::string& reason, Time now);
+};
+
+/// "reason/17": what a sealed text of a row is bound to.
+inline std::string contextOf(std::string_view column, std::int64_t id) {
+  return std::string(column) + "/" + std::to_string(id);
+}
+
+}  // namespace footbridge::outbox

@@ -1,0 +1,103 @@
+#include "package/retract.hpp"
+
+#include <algorithm>
+#include <vector>
+
+#include "json/value.hpp"
+#include "json/writer.hpp"
+
+namespace footbridge::package {
+namespace {
+
+constexpr std::string_view kBefore = ",\"status\":\"";
+
+Issue notOurs() {
+  return {Severity::Error,
+          IssueType::Structure,
+          "correction",
+          "",
+          "The bundle of the earlier revision is not one of this program's.",
+          "See in the record what the correction no longer says, and withdraw it there."};
+}
+
+std::string_view textOf(const json::Value& value, std::string_view in) {
+  return in.substr(value.span.begin, value.span.end - value.span.begin);
+}
+
+const json::Array* entriesOf(const json::Value& bundle) {
+  const json::Value* entries = bundle.member("entry");
+  return entries == nullptr ? nullptr : entries->asArray();
+}
+
+/// "Observation?identifier=...", from a conditional create or a conditional update.
+std::string target(const json::Value& request) {
+  const std::string url(request.text("url"));
+  return request.text("method") == "PUT" ? url
+                                         : url + "?" + std::string(request.text("ifNoneExist"));
+}
+
+/// The resource with its status, and its narrative's word for it, replaced; "" if it has none where
+/// this program writes it: behind the identifier.
+std::string withdrawn(const json::Value& resource, std::string_view in) {
+  const json::Value* identifier = resource.member("identifier");
+  if (identifier == nullptr || identifier->asArray() == nullptr) return {};
+  std::string out(textOf(resource, in));
+  std::size_t at = identifier->span.end - resource.span.begin;
+  if (std::string_view(out).substr(at, kBefore.size()) != kBefore) return {};
+  at += kBefore.size();
+  const std::size_t end = out.find('"', at);
+  const std::string spoken = "Status: " + out.substr(at, end - at) + ".";
+  out.replace(at, end - at, "entered-in-error");
+  const std::size_t said = out.find(spoken);
+  if (said < at) out.replace(said, spoken.size(), "Status: entered-in-error, withdrawn.");
+  return out;
+}
+
+/// The entry as it has to be sent now, without a comma; nothing if it needs no sending.
+std::string retraction(const json::Value& entry, std::string_view in) {
+  const json::Value& resource = *entry.member("resource");
+  const std::string_view type = resource.text("resourceType");
+  // What the withdrawn point at has to be in the bundle, too.
+  if (type == "Device" || type == "Patient") return std::string(textOf(entry, in));
+  if (type != "Observation" && type != "DiagnosticReport") return {};
+  const std::string content = withdrawn(resource, in);
+  if (content.empty()) return {};
+  std::string out = "{\"fullUrl\":";
+  json::appendQuoted(out, entry.text("fullUrl"));
+  ((out += ",\"resource\":") += content) += ",\"request\":{\"method\":\"PUT\",\"url\":";
+  json::appendQuoted(out, target(*entry.member("request")));
+  return out + "}}";
+}
+
+bool whole(const json::Value& entry) {
+  const json::Value* resource = entry.member("resource");
+  return resource != nullptr && entry.member("request") != nullptr;
+}
+
+}  // namespace
+
+Result<std::string> withRetractions(std::string_view bundle, std::string_view earlier) {
+  const Result<json::Value> now = json::read(bundle);
+  const Result<json::Value> before = json::read(earlier);
+  if (!now || !before) return notOurs();
+  const json::Array* mine = entriesOf(*now);
+  const json::Array* theirs = entriesOf(*before);
+  if (mine == nullptr || theirs == nullptr) return notOurs();
+  std::vector<std::string_view> kept;
+  for (const json::Value& entry : *mine) kept.push_back(entry.text("fullUrl"));
+  std::sort(kept.begin(), kept.end());
+  std::string added;
+  for (const json::Value& entry : *theirs) {
+    if (!whole(entry)) return notOurs();
+    if (std::binary_search(kept.begin(), kept.end(), entry.text("fullUrl"))) continue;
+    const std::string text = retraction(entry, earlier);
+    const bool observed = entry.member("resource")->text("resourceType") == "Observation";
+    if (text.empty() && observed) return notOurs();
+    if (!text.empty()) (added += ',') += text;
+  }
+  std::string out(bundle);
+  out.insert(now->member("entry")->span.end - 1, added);
+  return out;
+}
+
+}  // namespace footbridge::package

@@ -1,0 +1,124 @@
+#include "config/config.hpp"
+
+#include <gtest/gtest.h>
+#include <unistd.h>
+
+#include <algorithm>
+#include <fstream>
+
+namespace footbridge::config {
+namespace {
+
+Issues issuesOf(std::string_view text) {
+  const Result<Config> config = parse(text, "/etc/footbridge");
+  return config ? Issues{} : config.issues();
+}
+
+bool mentions(const Issues& issues, std::string_view place, std::string_view words) {
+  return std::any_of(issues.begin(), issues.end(), [&](const Issue& issue) {
+    return issue.place == place && (issue.text + issue.mend).find(words) != std::string::npos;
+  });
+}
+
+TEST(Config, WithoutAFileAFolderUnderTheDataFolderIsTheDestination) {
+  const Config config = defaults();
+  ASSERT_NE(config.find("folder"), nullptr);
+  EXPECT_EQ(config.find("folder")->folder.path, "footbridge-data/delivered");
+  EXPECT_EQ(config.data, "footbridge-data");
+  EXPECT_EQ(config.find("gp"), nullptr);
+}
+
+TEST(Config, ReadsEveryKey) {
+  const Result<Config> config = parse(R"(
+data = "store"
+[outbox]
+key_file = "/keys/outbox"
+keep_days = 7
+max_megabytes = 2
+[destinations.gp]
+kind = "server"
+base = "https://records.example/fhir/"
+strategy = "transaction"
+connections = 3
+connect_milliseconds = 100
+timeout_milliseconds = 2000
+backoff_milliseconds = [10, 20]
+patient = "create"
+identity = "trust"
+[destinations.files]
+kind = "folder"
+path = "out"
+ndjson = true
+)",
+                                      "/etc/footbridge");
+  ASSERT_TRUE(config) << config.issues().front().text;
+  EXPECT_EQ(config->data, "/etc/footbridge/store");
+  EXPECT_EQ(config->keyFile, "/keys/outbox");
+  EXPECT_EQ(config->keepDelivered, std::chrono::hours(168));
+  EXPECT_EQ(config->maxBytes, 2U << 20U);
+  ASSERT_EQ(config->destinations.size(), 2U);
+  const Destination& gp = *config->find("gp");
+  EXPECT_EQ(gp.server.base, "https://records.example/fhir");
+  EXPECT_EQ(gp.server.strategy, Strategy::Transaction);
+  EXPECT_EQ(gp.server.connections, 3);
+  EXPECT_EQ(gp.server.backOff.size(), 2U);
+  EXPECT_EQ(gp.patient, "create");
+  EXPECT_EQ(gp.server.identity, Identity::Trust);
+  EXPECT_EQ(config->find("files")->folder.path, "/etc/footbridge/out");
+  EXPECT_TRUE(config->find("files")->folder.ndjson);
+}
+
+TEST(Config, TellsAllProblemsAtOnce) {
+  const Issues issues = issuesOf(R"(
+dta = "x"
+[outbox]
+keep_days = "thirty"
+[destinations.GP]
+kind = "server"
+base = 3
+conections = 9
+[destinations.files]
+kind = "foldr"
+[destinations.mtls]
+kind = "server"
+base = "https://a.example"
+certificate_file = "nowhere.pem"
+)");
+  EXPECT_TRUE(mentions(issues, "/dta", "Did you mean data?"));
+  EXPECT_TRUE(mentions(issues, "/outbox/keep_days", "whole number"));
+  EXPECT_TRUE(mentions(issues, "/destinations/GP", "made of a-z"));
+  EXPECT_TRUE(mentions(issues, "/destinations/GP/base", "text in quotes"));
+  EXPECT_TRUE(mentions(issues, "/destinations/GP/conections", "Did you mean connections?"));
+  EXPECT_TRUE(mentions(issues, "/destinations/files/kind", "folder, server"));
+  EXPECT_TRUE(mentions(issues, "/destinations/mtls/certificate_file", "no file"));
+  EXPECT_TRUE(mentions(issues, "/destinations/mtls", "belong together"));
+  EXPECT_EQ(issues.size(), 8U);
+}
+
+TEST(Config, NeedsWhatTheKindNeeds) {
+  EXPECT_TRUE(mentions(issuesOf("[destinations.a]\nbase = 'https://a.example'"), "/destinations/a",
+                       "needs a kind"));
+  EXPECT_TRUE(
+      mentions(issuesOf("[destinations.a]\nkind = 'server'"), "/destinations/a", "needs base"));
+  EXPECT_TRUE(
+      mentions(issuesOf("[destinations.a]\nkind = 'folder'"), "/destinations/a", "needs path"));
+  EXPECT_TRUE(mentions(issuesOf("[destinations.a]\nkind = 'server'\nbase = 'https://a.example'\n"
+                                "certificate_file = '/etc/hostname'"),
+                       "/destinations/a", "belong together"));
+}
+
+TEST(Config, SaysWhereTextIsNoToml) {
+  const Issues issues = issuesOf("data = \n");
+  ASSERT_EQ(issues.size(), 1U);
+  EXPECT_NE(issues[0].text.find("line 1"), std::string::npos) << issues[0].text;
+  EXPECT_EQ(issuesOf("data = 'a'\ndata = 'b'\n").size(), 1U);
+}
+
+TEST(Config, AMissingFileIsToldByName) {
+  const Result<Config> config = load("/nowhere/footbridge.toml");
+  ASSERT_FALSE(config);
+  EXPECT_NE(config.issues()[0].text.find("/nowhere/footbridge.toml"), std::string::npos);
+}
+
+}  // namespace
+}  // namespace footbridge::config

@@ -1,0 +1,236 @@
+#include "deliver/pace.hpp"
+
+#include <gtest/gtest.h>
+
+#include "deliver/answer_table.hpp"
+#include "deliver/judge.hpp"
+#include "deliver/lanes.hpp"
+#include "deliver/probe.hpp"
+
+namespace footbridge::deliver {
+namespace {
+
+using std::chrono::milliseconds;
+using std::chrono::seconds;
+
+const Moment kStart{seconds(1'764'000'000)};
+
+Verdict verdict(Act act, About about) {
+  Verdict out;
+  out.act = act;
+  out.about = about;
+  return out;
+}
+
+Patience patience() {
+  Patience out;
+  out.seed = 7;
+  out.giveUpAfter = milliseconds(30'000);
+  return out;
+}
+
+TEST(Pace, BeginsWithOneAndOpensAfterTheFirstThatArrived) {
+  Pace pace(patience(), 8, kStart);
+  EXPECT_EQ(pace.allowed(kStart), 1U);
+  pace.note(verdict(Act::Done, About::Bundle), std::nullopt, kStart);
+  EXPECT_EQ(pace.allowed(kStart), 8U);
+}
+
+TEST(Pace, PausesAfterFaultsInARowAndTriesWithOne) {
+  Pace pace(patience(), 8, kStart);
+  pace.note(verdict(Act::Done, About::Bundle), std::nullopt, kStart);
+  for (int i = 0; i < kBreakerFailures; ++i) {
+    EXPECT_GT(pace.allowed(kStart), 0U) << i;
+    pace.note(verdict(Act::Retry, About::Moment), std::nullopt, kStart);
+  }
+  EXPECT_EQ(pace.allowed(kStart), 0U);
+  EXPECT_EQ(pace.allowed(kStart + milliseconds(499)), 0U);
+  EXPECT_EQ(pace.allowed(kStart + milliseconds(1'501)), 1U);
+}
+
+TEST(Pace, HoldsTheWholeDestinationBackForRetryAfter) {
+  Pace pace(patience(), 8, kStart);
+  pace.note(verdict(Act::Retry, About::Moment), seconds(20), kStart);
+  EXPECT_EQ(pace.allowed(kStart + seconds(19)), 0U);
+  EXPECT_EQ(pace.allowed(kStart + seconds(20)), 1U);
+}
+
+TEST(Pace, BackOffFollowsTheTableWithJitterAndStaysAtItsEnd) {
+  Pace pace(patience(), 8, kStart);
+  for (std::size_t i = 0; i < 12; ++i) {
+    const milliseconds step = kBackOff[std::min(i, kBackOff.size() - 1)];
+    const milliseconds wait = pace.wait(static_cast<std::int32_t>(i + 1));
+    EXPECT_GE(wait, step / 2) << i;
+    EXPECT_LE(wait, step * 3 / 2) << i;
+  }
+}
+
+TEST(Pace, TheSameSeedGivesTheSameJitter) {
+  Pace a(patience(), 8, kStart);
+  Pace b(patience(), 8, kStart);
+  for (std::int32_t i = 1; i < 20; ++i) EXPECT_EQ(a.wait(i), b.wait(i));
+}
+
+TEST(Pace, GivesUpWithoutProgressOrHope) {
+  Pace pace(patience(), 8, kStart);
+  EXPECT_FALSE(pace.exhausted(kStart + seconds(31), kStart)) << "nothing was tried yet";
+  pace.note(verdict(Act::Retry, About::Moment), std::nullopt, kStart);
+  EXPECT_FALSE(pace.exhausted(kStart + seconds(29), kStart));
+  EXPECT_TRUE(pace.exhausted(kStart + seconds(30), kStart));
+  EXPECT_TRUE(pace.exhausted(kStart, kStart + seconds(31)));
+  pace.note(verdict(Act::Done, About::Bundle), std::nullopt, kStart + seconds(29));
+  EXPECT_FALSE(pace.exhausted(kStart + seconds(31), kStart));
+}
+
+TEST(Pace, AFaultOfTheDestinationCountsUntilSomethingArrives) {
+  Pace pace(patience(), 8, kStart);
+  pace.note(verdict(Act::Hold, About::Destination), std::nullopt, kStart);
+  pace.note(verdict(Act::Hold, About::Destination), std::nullopt, kStart);
+  pace.note(verdict(Act::Done, About::Bundle), std::nullopt, kStart);
+  EXPECT_FALSE(pace.faulty());
+  for (int i = 0; i < 9; ++i) {
+    pace.note(verdict(Act::Hold, About::Unclear), std::nullopt, kStart);
+  }
+  EXPECT_FALSE(pace.faulty()) << "after a success an unknown patient is no fault of the server";
+  for (int i = 0; i < kDestinationFaults; ++i) {
+    pace.note(verdict(Act::Hold, About::Destination), std::nullopt, kStart);
+  }
+  EXPECT_TRUE(pace.faulty());
+}
+
+Job job(std::int64_t id, const std::string& lane, const std::string& visit, std::int32_t revision) {
+  Job out;
+  out.id = id;
+  out.lane = lane;
+  out.visit = visit;
+  out.revision = revision;
+  return out;
+}
+
+TEST(Lanes, OneOfALaneAtATimeInOrder) {
+  Lanes lanes;
+  lanes.add(job(1, "p", "v1", 1));
+  lanes.add(job(2, "p", "v2", 1));
+  lanes.add(job(3, "q", "v3", 1));
+  const Job first = *lanes.next(kStart);
+  EXPECT_EQ(first.id, 1);
+  EXPECT_EQ(lanes.next(kStart)->id, 3);
+  EXPECT_FALSE(lanes.next(kStart)) << "the patient's other visit has to wait";
+  lanes.done(first);
+  EXPECT_EQ(lanes.next(kStart)->id, 2);
+  EXPECT_TRUE(lanes.empty());
+}
+
+TEST(Lanes, AHigherRevisionNeverGoesFirst) {
+  Lanes lanes;
+  lanes.add(job(1, "p", "v", 3));
+  lanes.add(job(2, "p", "w", 1));
+  lanes.add(job(3, "p", "v", 1));
+  lanes.add(job(4, "p", "v", 2));
+  std::vector<std::int64_t> order;
+  while (const std::optional<Job> next = lanes.next(kStart)) {
+    order.push_back(next->id);
+    lanes.done(*next);
+  }
+  EXPECT_EQ(order, (std::vector<std::int64_t>{3, 4, 1, 2}));
+}
+
+TEST(Lanes, WhatIsTriedAgainKeepsItsPlaceUntilItIsDue) {
+  Lanes lanes;
+  lanes.add(job(1, "p", "v1", 1));
+  lanes.add(job(2, "p", "v2", 1));
+  Job first = *lanes.next(kStart);
+  first.attempts = 1;
+  first.due = kStart + seconds(5);
+  lanes.again(std::move(first));
+  EXPECT_FALSE(lanes.next(kStart + seconds(4)));
+  EXPECT_EQ(lanes.nextDue(), kStart + seconds(5));
+  EXPECT_EQ(lanes.next(kStart + seconds(5))->id, 1);
+}
+
+TEST(Judge, FindsTypeAndIdInEveryFormOfLocation) {
+  const std::vector<std::pair<std::string, std::string>> cases{
+      {"Observation/12", "Observation/12"},
+      {"Observation/12/_history/3", "Observation/12/_history/3"},
+      {"https://a.example/fhir/Observation/12/_history/3", "Observation/12/_history/3"},
+      {"http://10.0.0.1:8080/x/y/Observation/12", "Observation/12"},
+      {"/fhir/Observation/12", "Observation/12"},
+      {"", ""},
+      {"Observation", ""},
+      {"Observation/", ""},
+      {"/12", ""},
+      {"https://a.example/fhir/observation/12", ""}};
+  for (const auto& [given, wanted] : cases) EXPECT_EQ(relativeLocation(given), wanted) << given;
+}
+
+TEST(Judge, TheReceiptKeepsWhatWasStored) {
+  Answer answer;
+  answer.wire = Wire::Answered;
+  answer.status = 200;
+  answer.body =
+      R"({"resourceType":"Bundle","type":"transaction-response","entry":[)"
+      R"({"response":{"status":"201 Created","location":"http://x/Observation/1/_history/1","etag":"W/\"1\""}},)"
+      R"({"response":{"status":"200"},"resource":{"resourceType":"Device","id":"9"}}]})";
+  const Verdict said = judge(answer, 2, "transaction");
+  EXPECT_EQ(said.act, Act::Done);
+  EXPECT_EQ(said.created(), 1U);
+  EXPECT_EQ(said.present(), 1U);
+  EXPECT_EQ(receiptOf(said, 200),
+            R"({"status":200,"resources":[{"status":201,"location":"Observation/1/_history/1",)"
+            R"("etag":"W/\"1\""},{"status":200,"location":"Device/9"}]})");
+}
+
+TEST(AnswerTable, SaysForEachStatusWhatToDoAndWhereItIsFrom) {
+  for (const AnswerRow& row : answerTable()) {
+    EXPECT_LE(row.from, row.to);
+    EXPECT_FALSE(row.source.empty());
+    EXPECT_FALSE(row.certainty.empty());
+    EXPECT_FALSE(row.text.empty());
+    const bool person = row.act == Act::Hold || row.act == Act::Refuse ||
+                        row.act == Act::RetryBounded || row.act == Act::Renew;
+    EXPECT_TRUE(!row.mend.empty() || !person) << row.from << ": what is a person to do?";
+  }
+  for (long status = 0; status < 1'000; ++status) {
+    const AnswerRow& row = rowFor(status);
+    EXPECT_TRUE(status >= row.from && status <= row.to) << status;
+  }
+}
+
+std::string statement(const std::string& interactions, const std::string& flags,
+                      const std::string& version = "4.0.1") {
+  std::string types;
+  for (const char* type : {"Observation", "DiagnosticReport", "Provenance", "Device"}) {
+    types += types.empty() ? "" : ",";
+    types += R"({"type":")" + std::string(type) + R"(","interaction":[{"code":"create"}],)" +
+             flags + R"("searchParam":[{"name":"identifier"}]})";
+  }
+  return R"({"resourceType":"CapabilityStatement","fhirVersion":")" + version +
+         R"(","format":["application/fhir+json"],"rest":[{"interaction":[)" + interactions +
+         R"(],"resource":[)" + types + "]}]}";
+}
+
+TEST(Probe, ChoosesByWhatTheServerSays) {
+  using config::Strategy;
+  const std::string transaction = R"({"code":"transaction"})";
+  const Choice creates =
+      choose(*readAbility(statement(transaction, R"("conditionalCreate":true,)")), Strategy::Auto);
+  EXPECT_TRUE(creates.possible);
+  EXPECT_EQ(creates.strategy, Strategy::Transaction);
+  const Choice nothing = choose(*readAbility(statement(transaction, "")), Strategy::Auto);
+  EXPECT_FALSE(nothing.possible);
+  const Choice batch =
+      choose(*readAbility(statement(R"({"code":"batch"})", R"("conditionalCreate":true,)")),
+             Strategy::Auto);
+  EXPECT_FALSE(batch.possible);
+  const Choice pinned = choose(*readAbility(statement(transaction, "")), Strategy::Transaction);
+  EXPECT_TRUE(pinned.possible);
+  const Choice older =
+      choose(*readAbility(statement(transaction, R"("conditionalCreate":true,)", "3.0.2")),
+             Strategy::Auto);
+  EXPECT_FALSE(older.possible);
+  EXPECT_FALSE(readAbility("<html>"));
+  EXPECT_FALSE(readAbility(R"({"resourceType":"Bundle"})"));
+}
+
+}  // namespace
+}  // namespace footbridge::deliver

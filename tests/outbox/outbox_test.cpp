@@ -1,0 +1,329 @@
+#include "outbox/outbox.hpp"
+
+#include <gtest/gtest.h>
+#include <sys/resource.h>
+#include <unistd.h>
+
+#include <csignal>
+#include <fstream>
+
+#include "core/file.hpp"
+
+namespace footbridge::outbox {
+namespace {
+
+using std::chrono::milliseconds;
+
+constexpr Time kNow{milliseconds(1'764'000'000'000)};
+
+class OutboxTest : public ::testing::Test {
+ protected:
+  OutboxTest() { std::filesystem::create_directories(folder_); }
+  ~OutboxTest() override { std::filesystem::remove_all(folder_); }
+
+  Result<Outbox> tryOpen(std::uint64_t maxBytes = 0, const std::string& key = "key") {
+    return Outbox::open(folder_ / "outbox.db",
+                        *Sealer::fromKeyFile(folder_ / key, Sealer::Absent::Create), maxBytes);
+  }
+
+  Outbox open(std::uint64_t maxBytes = 0) { return *tryOpen(maxBytes); }
+
+  static Entry entry(const std::string& value, std::int32_t revision = 1,
+                     const std::string& patient = "nhs|9992900741") {
+    return {"gp",
+            "https://clinic.example/assessments",
+            value,
+            revision,
+            patient,
+            "digest of " + value + std::to_string(revision),
+            "{\"family\":\"Hollins\",\"visit\":\"" + value + "\"}",
+            3,
+            {}};
+  }
+
+  static Added add(Outbox& outbox, const Entry& entry) {
+    const Result<std::vector<Added>> added = outbox.add({&entry, 1}, kNow);
+    EXPECT_TRUE(added);
+    return added->at(0);
+  }
+
+  static void settle(Outbox& outbox, std::int64_t id, State state) {
+    const Mark mark{id, state, Step::Send, 1, kNow, "because", "{\"status\":200}"};
+    EXPECT_TRUE(outbox.settle({&mark, 1}, kNow + milliseconds(5)).empty());
+  }
+
+  std::string rawBytes() {
+    std::string out;
+    for (const auto& file : std::filesystem::directory_iterator(folder_)) {
+      if (file.path().filename().string().starts_with("outbox")) out += *readFile(file.path());
+    }
+    return out;
+  }
+
+  std::filesystem::path folder_ =
+      std::filesystem::temp_directory_path() / ("footbridge-outbox-" + std::to_string(::getpid()));
+};
+
+TEST_F(OutboxTest, WhatWasAddedIsThereAfterReopening) {
+  {
+    Outbox outbox = open();
+    EXPECT_EQ(add(outbox, entry("A-1")).how, Added::How::New);
+  }
+  Outbox outbox = open();
+  const Result<std::vector<Row>> rows = outbox.list({});
+  ASSERT_TRUE(rows);
+  ASSERT_EQ(rows->size(), 1U);
+  const Row& row = rows->front();
+  EXPECT_EQ(row.state, State::Ready);
+  EXPECT_EQ(row.system, "https://clinic.example/assessments");
+  EXPECT_EQ(row.value, "A-1");
+  EXPECT_EQ(row.resources, 3);
+  EXPECT_EQ(row.created, kNow);
+  EXPECT_EQ(*outbox.payload(row.id), entry("A-1").bundle);
+}
+
+TEST_F(OutboxTest, KeepsWhoseReadingsTheyAre) {
+  Outbox outbox = open();
+  Entry mine = entry("A-1");
+  mine.person = {Person::Check::MayExist, "urn:nhs",    "999",
+                 "urn%3Anhs%7C999",       "1958-02-17", "Hollins"};
+  const Row row = *outbox.find(add(outbox, mine).id);
+  EXPECT_EQ(row.person.check, Person::Check::MayExist);
+  EXPECT_EQ(row.person.system, "urn:nhs");
+  EXPECT_EQ(row.person.value, "999");
+  EXPECT_EQ(row.person.query, "urn%3Anhs%7C999");
+  EXPECT_EQ(row.person.birthDate, "1958-02-17");
+  EXPECT_EQ(row.person.family, "Hollins");
+  EXPECT_EQ(rawBytes().find("1958-02-17"), std::string::npos);
+}
+
+TEST_F(OutboxTest, FindsTheEarlierRevisionThatIsOrMayBeThere) {
+  Outbox outbox = open();
+  EXPECT_FALSE(outbox.earlier(entry("A-1", 2))->has_value());
+  const std::int64_t first = add(outbox, entry("A-1", 1)).id;
+  const std::int64_t third = add(outbox, entry("A-1", 3)).id;
+  add(outbox, entry("B-1", 1));
+  EXPECT_EQ((*outbox.earlier(entry("A-1", 4)))->id, third);
+  EXPECT_EQ((*outbox.earlier(entry("A-1", 3)))->id, first);
+  EXPECT_FALSE(outbox.earlier(entry("A-1", 1))->has_value());
+  settle(outbox, third, State::Refused);
+  EXPECT_EQ((*outbox.earlier(entry("A-1", 4)))->id, first);
+}
+
+TEST_F(OutboxTest, TheFileSaysNothingOfThePatient) {
+  {
+    Outbox outbox = open();
+    const Added added = add(outbox, entry("A-1"));
+    settle(outbox, added.id, State::Held);
+  }
+  const std::string bytes = rawBytes();
+  ASSERT_GT(bytes.size(), 4096U);
+  for (const std::string_view word :
+       {"Hollins", "9992900741", "A-1", "clinic.example", "because", "digest of"}) {
+    EXPECT_EQ(bytes.find(word), std::string::npos) << word;
+  }
+}
+
+TEST_F(OutboxTest, TheSameVersionIsTakenOnceAndOtherBytesNeverOverwriteIt) {
+  Outbox outbox = open();
+  const Added first = add(outbox, entry("A-1"));
+  settle(outbox, first.id, State::Delivered);
+  const Added again = add(outbox, entry("A-1"));
+  EXPECT_EQ(again.how, Added::How::Present);
+  EXPECT_EQ(again.id, first.id);
+  EXPECT_EQ(again.state, State::Delivered);
+  EXPECT_EQ(again.since, kNow + milliseconds(5));
+  Entry other = entry("A-1");
+  other.sourceDigest = "another";
+  other.bundle = "{}";
+  EXPECT_EQ(add(outbox, other).how, Added::How::Differs);
+  EXPECT_EQ(*outbox.payload(first.id), entry("A-1").bundle);
+  Entry elsewhere = entry("A-1");
+  elsewhere.destination = "archive";
+  EXPECT_EQ(add(outbox, elsewhere).how, Added::How::New);
+  EXPECT_EQ(outbox.list({})->size(), 2U);
+}
+
+TEST_F(OutboxTest, OrderIsByPatientAndDestination) {
+  Outbox outbox = open();
+  add(outbox, entry("A-1"));
+  add(outbox, entry("A-2"));
+  add(outbox, entry("A-3", 1, "nhs|other"));
+  const std::vector<Row> rows = *outbox.list({"gp", State::Ready, 0, 0});
+  ASSERT_EQ(rows.size(), 3U);
+  EXPECT_EQ(rows[0].lane, rows[1].lane);
+  EXPECT_NE(rows[0].lane, rows[2].lane);
+  EXPECT_NE(rows[0].visit, rows[1].visit);
+}
+
+TEST_F(OutboxTest, AnOlderRevisionThatComesAfterANewerWasDeliveredIsHeld) {
+  Outbox outbox = open();
+  const Added second = add(outbox, entry("A-1", 2));
+  settle(outbox, second.id, State::Delivered);
+  const Added first = add(outbox, entry("A-1", 1));
+  EXPECT_EQ(first.how, Added::How::Late);
+  const Row row = *outbox.find(first.id);
+  EXPECT_EQ(row.state, State::Held);
+  EXPECT_NE(row.reason.find("higher revision"), std::string::npos);
+  EXPECT_FALSE(outbox.release(first.id, kNow).empty()) << "it would undo the correction";
+  EXPECT_EQ(add(outbox, entry("A-1", 3)).how, Added::How::New);
+}
+
+TEST_F(OutboxTest, MarksAreKept) {
+  Outbox outbox = open();
+  const Added added = add(outbox, entry("A-1"));
+  const Mark mark{added.id, State::Ready, Step::Confirm, 4, kNow + milliseconds(9), "why", "{}"};
+  ASSERT_TRUE(outbox.settle({&mark, 1}, kNow).empty());
+  const Row row = *outbox.find(added.id);
+  EXPECT_EQ(row.step, Step::Confirm);
+  EXPECT_EQ(row.attempts, 4);
+  EXPECT_EQ(row.due, kNow + milliseconds(9));
+  EXPECT_EQ(row.reason, "why");
+  EXPECT_EQ(row.receipt, "{}");
+}
+
+TEST_F(OutboxTest, FiltersByStateDestinationAndPlace) {
+  Outbox outbox = open();
+  const Added first = add(outbox, entry("A-1"));
+  add(outbox, entry("A-2"));
+  settle(outbox, first.id, State::Refused);
+  EXPECT_EQ(outbox.list({"gp", State::Refused, 0, 0})->size(), 1U);
+  EXPECT_EQ(outbox.list({"gp", State::Ready, first.id, 0})->size(), 1U);
+  EXPECT_EQ(outbox.list({"other", std::nullopt, 0, 0})->size(), 0U);
+  EXPECT_EQ(outbox.list({"", std::nullopt, 0, 1})->size(), 1U);
+}
+
+TEST_F(OutboxTest, DecisionsFitTheState) {
+  Outbox outbox = open();
+  const std::int64_t id = add(outbox, entry("A-1")).id;
+  EXPECT_FALSE(outbox.release(id, kNow).empty());
+  settle(outbox, id, State::Held);
+  EXPECT_FALSE(outbox.retry(id, kNow).empty());
+  EXPECT_TRUE(outbox.release(id, kNow).empty());
+  EXPECT_EQ(outbox.find(id)->state, State::Ready);
+  EXPECT_EQ(outbox.find(id)->attempts, 0);
+  settle(outbox, id, State::Refused);
+  EXPECT_TRUE(outbox.retry(id, kNow).empty());
+  EXPECT_TRUE(outbox.drop(id, "typed twice", kNow).empty());
+  EXPECT_EQ(outbox.find(id)->state, State::Refused);
+  EXPECT_TRUE(outbox.find(id)->dropped);
+  EXPECT_NE(outbox.find(id)->reason.find("typed twice"), std::string::npos);
+  EXPECT_FALSE(outbox.payload(id));
+  EXPECT_FALSE(outbox.retry(id, kNow).empty());
+  EXPECT_FALSE(outbox.drop(id, "again", kNow).empty());
+  EXPECT_FALSE(outbox.find(id + 1));
+  EXPECT_EQ(add(outbox, entry("A-1")).how, Added::How::New) << "sent again after it was dropped";
+  EXPECT_EQ(outbox.find(id)->state, State::Ready);
+  EXPECT_FALSE(outbox.find(id)->dropped);
+  settle(outbox, id, State::Delivered);
+  EXPECT_FALSE(outbox.retry(id, kNow).empty());
+  EXPECT_FALSE(outbox.drop(id, "x", kNow).empty());
+}
+
+TEST_F(OutboxTest, ErasesPayloadsOfWhatWasDeliveredAndStillKnowsIt) {
+  Outbox outbox = open();
+  const std::int64_t delivered = add(outbox, entry("A-1")).id;
+  const std::int64_t ready = add(outbox, entry("A-2")).id;
+  settle(outbox, delivered, State::Delivered);
+  EXPECT_EQ(*outbox.erasePayloads(kNow), 0);
+  EXPECT_EQ(*outbox.erasePayloads(kNow + milliseconds(6)), 1);
+  EXPECT_FALSE(outbox.payload(delivered));
+  EXPECT_FALSE(outbox.find(delivered)->payloadKept);
+  EXPECT_TRUE(outbox.payload(ready));
+  EXPECT_EQ(add(outbox, entry("A-1")).how, Added::How::Present);
+}
+
+TEST_F(OutboxTest, RefusesAnotherKeyAnotherFileAndANewerFormat) {
+  open();
+  const Result<Outbox> otherKey = tryOpen(0, "other-key");
+  ASSERT_FALSE(otherKey);
+  EXPECT_NE(otherKey.issues()[0].text.find("another key"), std::string::npos);
+  std::filesystem::remove_all(folder_ / "outbox.db");
+  ASSERT_TRUE(writeFileAtomically(folder_ / "outbox.db", std::string(8192, 'x')).empty());
+  const Result<Outbox> other = tryOpen();
+  ASSERT_FALSE(other);
+  EXPECT_NE(other.issues()[0].text.find("no outbox"), std::string::npos) << other.issues()[0].text;
+}
+
+TEST_F(OutboxTest, ADamagedPayloadIsNoticed) {
+  std::int64_t id = 0;
+  {
+    Outbox outbox = open();
+    Entry large = entry("A-1");
+    std::string noise;
+    for (int i = 0; noise.size() < 60'000; ++i) noise += std::to_string(i * 7919 % 10'007);
+    large.bundle = noise;
+    id = add(outbox, large).id;
+  }
+  // A page in the middle of the file belongs to the one large payload.
+  std::fstream file(folder_ / "outbox.db", std::ios::in | std::ios::out | std::ios::binary);
+  const auto size = static_cast<std::streamoff>(std::filesystem::file_size(folder_ / "outbox.db"));
+  file.seekp(size - 6'000);
+  file.put('!');
+  file.put('?');
+  file.close();
+  Outbox outbox = open();
+  const Result<std::string> payload = outbox.payload(id);
+  ASSERT_FALSE(payload);
+  EXPECT_NE(payload.issues()[0].text.find("damaged"), std::string::npos);
+}
+
+// Nothing is acknowledged that is not durable; with room again, work goes on without repair.
+TEST_F(OutboxTest, AFullStoreStoresNothingOfTheTransactionAndRecovers) {
+  Entry large = entry("A-1");
+  large.bundle.clear();
+  for (int i = 0; large.bundle.size() < 900'000; ++i) {
+    large.bundle += std::to_string(static_cast<std::int64_t>(i) * 2'654'435'761 % 4'294'967'291);
+  }
+  {
+    Outbox outbox = open(1U << 18U);
+    const std::vector<Entry> both{entry("A-0"), large};
+    const Result<std::vector<Added>> added = outbox.add(both, kNow);
+    ASSERT_FALSE(added);
+    EXPECT_EQ(added.issues()[0].type, IssueType::NoStore);
+    EXPECT_NE(added.issues()[0].text.find("no room"), std::string::npos);
+    EXPECT_EQ(outbox.list({})->size(), 0U);
+    EXPECT_EQ(add(outbox, entry("A-2")).how, Added::How::New);
+  }
+  Outbox outbox = open();
+  EXPECT_EQ(add(outbox, large).how, Added::How::New);
+  EXPECT_EQ(outbox.list({})->size(), 2U);
+}
+
+TEST_F(OutboxTest, ADiskErrorStoresNothingOfTheTransactionAndRecovers) {
+  Outbox outbox = open();
+  add(outbox, entry("A-0"));
+  Entry large = entry("A-1");
+  for (int i = 0; large.bundle.size() < 900'000; ++i) large.bundle += std::to_string(i * 31);
+  std::signal(SIGXFSZ, SIG_IGN);
+  rlimit before = {};
+  ASSERT_EQ(::getrlimit(RLIMIT_FSIZE, &before), 0);
+  rlimit tight = before;
+  tight.rlim_cur = 100'000;
+  ASSERT_EQ(::setrlimit(RLIMIT_FSIZE, &tight), 0);
+  const Result<std::vector<Added>> added = outbox.add({&large, 1}, kNow);
+  ASSERT_EQ(::setrlimit(RLIMIT_FSIZE, &before), 0);
+  ASSERT_FALSE(added);
+  EXPECT_EQ(added.issues()[0].type, IssueType::NoStore);
+  EXPECT_FALSE(added.issues()[0].mend.empty());
+  EXPECT_EQ(outbox.list({})->size(), 1U);
+  EXPECT_EQ(add(outbox, large).how, Added::How::New);
+}
+
+TEST_F(OutboxTest, ASecondOpenerIsTold) {
+  const Outbox first = open();
+  const Result<Outbox> second = tryOpen();
+  ASSERT_FALSE(second);
+  EXPECT_NE(second.issues()[0].text.find("another process"), std::string::npos);
+}
+
+TEST_F(OutboxTest, AMissingFolderIsTold) {
+  const Result<Outbox> outbox =
+      Outbox::open(folder_ / "none" / "outbox.db",
+                   *Sealer::fromKeyFile(folder_ / "key", Sealer::Absent::Create), 0);
+  ASSERT_FALSE(outbox);
+  EXPECT_NE(outbox.issues()[0].text.find("cannot be opened"), std::string::npos);
+}
+
+}  // namespace
+}  // namespace footbridge::outbox
