@@ -107,7 +107,7 @@ class Explainer {
 
   void printArithmetic(const Index& index) {
     const std::string result = package::spoken(index, world_.tables);
-    if (index.ratio) {
+    if (index.ratio && isRatio(index.kind)) {
       line("arithmetic", pressureText(index.ratio->num) + " / " + pressureText(index.ratio->den) +
                              " = " + fourDecimals(*index.ratio) +
                              ", once rounded half up: " + result);
@@ -120,7 +120,8 @@ class Explainer {
           reading == nullptr ? nullptr : std::get_if<Pressure>(&reading->content);
       if (pressure != nullptr) figures += (figures.empty() ? "" : " - ") + pressure->text();
     }
-    line("arithmetic", figures + ", without sign: " + result);
+    const bool bare = index.kind == IndexKind::InterArmDifference;
+    line("arithmetic", figures + (bare ? ", without sign: " : " = ") + result);
   }
 
   void printIndex(const Index& index) {
@@ -174,14 +175,9 @@ class Explainer {
 
   /// The class as its source words it, with the edges.
   std::string wording(const Grade& grade) const {
-    const RuleSet* set = world_.tables.ruleSet(grade.ruleSet);
-    if (set == nullptr) return {};
-    for (const std::vector<Band>* bands : {&set->abi, &set->tbi}) {
-      for (const Band& band : *bands) {
-        if (band.id == grade.rule) return band.wording;
-      }
-    }
-    return {};
+    if (isCriterion(grade)) return std::string(world_.tables.criterionName(grade.ruleSet));
+    const Band* band = world_.tables.band(grade.rule);
+    return band == nullptr ? std::string{} : band->wording;
   }
 
   void printFlag(const Flag& flag) {

@@ -1,3 +1,4 @@
+#include <array>
 #include <ostream>
 
 #include "app/commands.hpp"
@@ -60,6 +61,46 @@ int showDefinition(const CltiDefinition& definition, std::ostream& out) {
   return kWell;
 }
 
+/// By which `rules show` finds a definition.
+std::string shownName(const CltiDefinition& definition) {
+  return (definition.scheme == "clti-criterion" ? "clti-" : "") + definition.id;
+}
+
+int showCompression(const RuleSet& text, std::ostream& out) {
+  out << text.name << "\nsource: " << text.source.text << " [" << text.source.certainty << "]\n";
+  printBands(out, "Text by ankle-brachial index, to weigh and never an order", text.abi);
+  return kWell;
+}
+
+int showCriterion(const Criterion& row, std::ostream& out) {
+  static constexpr std::array<std::string_view, 4> kEdges{"above", "at least", "below", "at most"};
+  const bool index = row.measure.starts_with("abi.") || row.measure == "change.abi";
+  out << row.id << "\nasks: " << row.name << "\nmeasure: " << row.measure << ", "
+      << kEdges[static_cast<std::size_t>(row.edge)] << ' '
+      << (index ? hundredthsText(row.figure) : std::to_string(row.figure))
+      << (row.eitherWay ? ", up or down" : "") << "\nsource: " << row.source.text << " ["
+      << row.source.certainty << "]\n";
+  return kWell;
+}
+
+int showRule(const Rule& rule, std::ostream& out) {
+  out << rule.id << "\nseverity: " << code(rule.severity) << "\nsays: " << rule.text
+      << "\nmend: " << rule.mend << "\nsource: " << rule.source.text << " ["
+      << rule.source.certainty << "]\n";
+  for (const auto& [key, number] : rule.numbers) out << key << ": " << number << '\n';
+  return kWell;
+}
+
+std::vector<std::string> everyName(const Tables& tables) {
+  std::vector<std::string> names{"wifi"};
+  for (const RuleSet& set : tables.ruleSets) names.push_back(set.id);
+  for (const RuleSet& text : tables.compression) names.push_back("compression-" + text.id);
+  for (const CltiDefinition& definition : tables.clti) names.push_back(shownName(definition));
+  for (const Criterion& row : tables.criteria) names.push_back(row.id);
+  for (const Rule& rule : tables.rules) names.push_back(rule.id);
+  return names;
+}
+
 int showWifi(const WifiTables& wifi, std::ostream& out) {
   out << "WIfI, wound, ischaemia, foot infection\nsource: " << wifi.source.text << " ["
       << wifi.source.certainty << "]\nIschaemia\n";
@@ -108,10 +149,19 @@ int listRules(World& world) {
   for (const RuleSet& set : world.tables.ruleSets) {
     world.out << "  " << set.id << "  " << set.name << "  [" << set.source.certainty << "]\n";
   }
-  world.out << "Definitions of chronic limb-threatening ischaemia\n";
+  world.out << "Definitions of chronic limb-threatening ischaemia, Rutherford categories\n";
   for (const CltiDefinition& definition : world.tables.clti) {
-    world.out << "  clti-" << definition.id << "  " << definition.name << "  ["
+    world.out << "  " << shownName(definition) << "  " << definition.name << "  ["
               << definition.source.certainty << "]\n";
+  }
+  world.out << "Published figures for single measures\n";
+  for (const Criterion& row : world.tables.criteria) {
+    world.out << "  " << row.id << "  " << row.name << "  [" << row.source.certainty << "]\n";
+  }
+  world.out << "Texts on compression (to weigh, never an order)\n";
+  for (const RuleSet& text : world.tables.compression) {
+    world.out << "  compression-" << text.id << "  " << text.name << "  [" << text.source.certainty
+              << "]\n";
   }
   world.out << "Threatened-limb classification\n  wifi  " << world.tables.wifi.source.text << "  ["
             << world.tables.wifi.source.certainty << "]\n";
@@ -122,23 +172,20 @@ int listRules(World& world) {
 }
 
 int showRules(const std::string& name, World& world) {
-  if (name == "wifi") return showWifi(world.tables.wifi, world.out);
-  if (const RuleSet* set = world.tables.ruleSet(name)) return showRuleSet(*set, world.out);
-  std::vector<std::string> names{"wifi"};
-  for (const RuleSet& set : world.tables.ruleSets) names.push_back(set.id);
-  for (const CltiDefinition& definition : world.tables.clti) {
-    if (name == "clti-" + definition.id) return showDefinition(definition, world.out);
-    names.push_back("clti-" + definition.id);
+  const Tables& tables = world.tables;
+  if (name == "wifi") return showWifi(tables.wifi, world.out);
+  if (const RuleSet* set = tables.ruleSet(name)) return showRuleSet(*set, world.out);
+  if (const Criterion* row = tables.criterion(name)) return showCriterion(*row, world.out);
+  for (const RuleSet& text : tables.compression) {
+    if (name == "compression-" + text.id) return showCompression(text, world.out);
   }
-  for (const Rule& rule : world.tables.rules) {
-    names.push_back(rule.id);
-    if (rule.id != name) continue;
-    world.out << rule.id << "\nseverity: " << code(rule.severity) << "\nsays: " << rule.text
-              << "\nmend: " << rule.mend << "\nsource: " << rule.source.text << " ["
-              << rule.source.certainty << "]\n";
-    for (const auto& [key, number] : rule.numbers) world.out << key << ": " << number << '\n';
-    return kWell;
+  for (const CltiDefinition& definition : tables.clti) {
+    if (name == shownName(definition)) return showDefinition(definition, world.out);
   }
+  for (const Rule& rule : tables.rules) {
+    if (rule.id == name) return showRule(rule, world.out);
+  }
+  const std::vector<std::string> names = everyName(tables);
   const std::string_view close = nearest(name, names);
   world.err << "There is no rule or rule set " << name << ".";
   if (!close.empty()) world.err << " Did you mean " << close << "?";

@@ -1,8 +1,11 @@
 #include "assess/derive.hpp"
 
+#include <algorithm>
 #include <array>
 #include <cstdlib>
+#include <iterator>
 
+#include "assess/derive_parts.hpp"
 #include "assess/pressures.hpp"
 #include "assess/sentences.hpp"
 
@@ -11,36 +14,11 @@ namespace {
 
 using assess::Chosen;
 
-void addInputs(Index& index, const Chosen& chosen) {
-  index.inputs.insert(index.inputs.end(), chosen.inputs.begin(), chosen.inputs.end());
-}
-
-void addRemarks(Index& index, const Chosen& chosen) {
-  index.remarks.insert(index.remarks.end(), chosen.remarks.begin(), chosen.remarks.end());
-}
-
-/// An index with what it would rest on, and the reasons if one of the two is not known.
-Index indexOf(IndexKind kind, Side side, const Chosen& first, const Chosen& second) {
-  Index index;
-  index.kind = kind;
-  index.side = side;
-  for (const Chosen* chosen : {&first, &second}) addInputs(index, *chosen);
-  if (first.pressure && second.pressure) {
-    for (const Chosen* chosen : {&first, &second}) addRemarks(index, *chosen);
-    return index;
-  }
-  index.reason = first.pressure ? second.reason : first.reason;
-  assess::join(index.because, first.because);
-  assess::join(index.because, second.because);
-  return index;
-}
-
 Index ratioOf(IndexKind kind, Side side, const Chosen& numerator, const Chosen& arm,
               const Tables& tables) {
-  Index index = indexOf(kind, side, numerator, arm);
-  if (!index.because.empty() || !numerator.pressure || !arm.pressure) return index;
-  index.ratio = Ratio{numerator.pressure->halves, arm.pressure->halves};
-  index.hundredths = static_cast<std::int32_t>(hundredths(*index.ratio));
+  Index index = assess::indexFrom(kind, side, {&numerator, &arm});
+  if (!assess::allKnown({&numerator, &arm})) return index;
+  assess::putRatio(index, {numerator.pressure->halves, arm.pressure->halves});
   index.method = assess::sentence(tables, "derive-method-ratio",
                                   {{"numerator", numerator.method}, {"denominator", arm.method}});
   return index;
@@ -82,7 +60,7 @@ Index arteryIndex(const ArteryIndex& artery, Side side, const Chosen& arm,
 }
 
 Index gradientOf(Side side, const Chosen& ankle, const Chosen& toe, const Tables& tables) {
-  Index index = indexOf(IndexKind::AnkleToeGradient, side, ankle, toe);
+  Index index = assess::indexFrom(IndexKind::AnkleToeGradient, side, {&ankle, &toe});
   if (!ankle.pressure || !toe.pressure) return index;
   index.difference = Pressure{ankle.pressure->halves - toe.pressure->halves};
   index.method = assess::sentence(tables, "derive-method-gradient", {{"ankle", ankle.method}});
@@ -92,7 +70,7 @@ Index gradientOf(Side side, const Chosen& ankle, const Chosen& toe, const Tables
 Index interArm(const Assessment& assessment, const Tables& tables) {
   const Chosen right = assess::onePressure(assessment, Item::ArmSystolic, Side::Right, tables);
   const Chosen left = assess::onePressure(assessment, Item::ArmSystolic, Side::Left, tables);
-  Index index = indexOf(IndexKind::InterArmDifference, Side::None, right, left);
+  Index index = assess::indexFrom(IndexKind::InterArmDifference, Side::None, {&right, &left});
   if (!right.pressure || !left.pressure) return index;
   const std::int32_t signedHalves = right.pressure->halves - left.pressure->halves;
   index.difference = Pressure{std::abs(signedHalves)};
@@ -101,6 +79,10 @@ Index interArm(const Assessment& assessment, const Tables& tables) {
   const Side higher = signedHalves > 0 ? Side::Right : Side::Left;
   index.remarks.push_back(assess::remark(tables, "derive-higher-arm", {{"side", word(higher)}}));
   return index;
+}
+
+void add(std::vector<Index>& indices, std::vector<Index> more) {
+  std::move(more.begin(), more.end(), std::back_inserter(indices));
 }
 
 /// All indices of one side, each at the place of its kind.
@@ -114,8 +96,16 @@ std::vector<Index> indicesOf(Side side, const Assessment& assessment, const Tabl
   for (const ArteryIndex& artery : kArteries) {
     indices.push_back(arteryIndex(artery, side, arm, assessment, tables));
   }
-  indices.push_back(ratioOf(IndexKind::Tbi, side, toe, arm, tables));
+  add(indices, assess::otherFormulas(assessment, side, ankle, tables));
+  const assess::Exercised exercise = assess::exercised(assessment, side, tables);
+  indices.push_back(assess::abiAfterExercise(exercise, side, tables));
+  const Index tbi = ratioOf(IndexKind::Tbi, side, toe, arm, tables);
+  indices.push_back(tbi);
   indices.push_back(gradientOf(side, ankle, toe, tables));
+  add(indices, assess::segmentGradients(assessment, side, ankle, tables));
+  indices.push_back(assess::ankleFall(exercise, side, tables));
+  indices.push_back(assess::abiFall(exercise, side, tables));
+  add(indices, assess::changes(assessment, side, indices.front(), tbi, tables));
   return indices;
 }
 
@@ -131,6 +121,37 @@ void remarkPosture(std::vector<Index>& indices, const Assessment& assessment,
 }
 
 }  // namespace
+
+namespace assess {
+
+bool allKnown(std::initializer_list<const Chosen*> pressures) {
+  return std::all_of(pressures.begin(), pressures.end(),
+                     [](const Chosen* chosen) { return chosen->pressure.has_value(); });
+}
+
+Index indexFrom(IndexKind kind, Side side, std::initializer_list<const Chosen*> pressures) {
+  Index index;
+  index.kind = kind;
+  index.side = side;
+  const bool known = allKnown(pressures);
+  for (const Chosen* chosen : pressures) {
+    index.inputs.insert(index.inputs.end(), chosen->inputs.begin(), chosen->inputs.end());
+    if (known) {
+      index.remarks.insert(index.remarks.end(), chosen->remarks.begin(), chosen->remarks.end());
+    } else if (!chosen->pressure) {
+      if (index.because.empty()) index.reason = chosen->reason;
+      join(index.because, chosen->because);
+    }
+  }
+  return index;
+}
+
+void putRatio(Index& index, const Ratio& ratio) {
+  index.ratio = ratio;
+  index.hundredths = static_cast<std::int32_t>(hundredths(ratio));
+}
+
+}  // namespace assess
 
 std::vector<Index> deriveIndices(const Assessment& assessment, const Tables& tables) {
   const std::vector<Index> right = indicesOf(Side::Right, assessment, tables);

@@ -11,8 +11,10 @@ namespace {
 
 using assess::Leg;
 
-/// What is seen of a wound or an infection does not change with posture.
-constexpr std::array<std::string_view, 2> kPostureFree{"wifi-wound", "wifi-infection"};
+/// What is seen of a wound or an infection does not change with posture, nor what is complained of;
+/// the text on compression is then not given at all.
+constexpr std::array<std::string_view, 5> kPostureFree{"wifi-wound", "wifi-infection", "fontaine",
+                                                       "rutherford", "compression-band"};
 
 bool dependsOnPosture(const Grade& grade) {
   return std::find(kPostureFree.begin(), kPostureFree.end(), grade.scheme) == kPostureFree.end();
@@ -109,6 +111,9 @@ std::vector<Grade> gradeFindings(const Assessment& assessment, const std::vector
     assess::addCltiGrades(leg, grades);
     assess::addWifiGrades(leg, grades);
     assess::addWaveformGrades(leg, grades);
+    assess::addStageGrades(leg, grades);
+    assess::addCriteriaGrades(leg, grades);
+    assess::addCompressionGrades(leg, grades);
   }
   remarkPosture(grades, assessment, tables);
   return grades;

@@ -11,20 +11,6 @@ namespace {
 
 constexpr std::string_view kAnkleClause = "grade-band-ankle-clause";
 
-const Band* bandOf(const std::vector<Band>& bands, std::int32_t hundredths) {
-  const auto found = std::find_if(bands.begin(), bands.end(), [=](const Band& band) {
-    return (!band.from || hundredths >= *band.from) && (!band.to || hundredths <= *band.to);
-  });
-  return found == bands.end() ? nullptr : &*found;
-}
-
-void remarkEdge(Grade& grade, const Band& band, std::int32_t hundredths, const Tables& tables) {
-  const auto edge = band.edges.find(hundredths);
-  if (edge == band.edges.end()) return;
-  grade.remarks.push_back(remark(tables, "grade-band-edge",
-                                 {{"value", hundredthsText(hundredths)}, {"edge", edge->second}}));
-}
-
 void applyBand(Grade& grade, const RuleSet& set, const Band& band, std::int32_t hundredths,
                const Tables& tables) {
   const Source& source = band.source.text.empty() ? set.source : band.source;
@@ -73,6 +59,20 @@ Grade bandGrade(const Leg& leg, const RuleSet& set, IndexKind kind) {
 }
 
 }  // namespace
+
+const Band* bandOf(const std::vector<Band>& bands, std::int32_t hundredths) {
+  const auto found = std::find_if(bands.begin(), bands.end(), [=](const Band& band) {
+    return (!band.from || hundredths >= *band.from) && (!band.to || hundredths <= *band.to);
+  });
+  return found == bands.end() ? nullptr : &*found;
+}
+
+void remarkEdge(Grade& grade, const Band& band, std::int32_t hundredths, const Tables& tables) {
+  const auto edge = band.edges.find(hundredths);
+  if (edge == band.edges.end()) return;
+  grade.remarks.push_back(remark(tables, "grade-band-edge",
+                                 {{"value", hundredthsText(hundredths)}, {"edge", edge->second}}));
+}
 
 void addBandGrades(const Leg& leg, std::vector<Grade>& grades) {
   for (const RuleSet& set : leg.tables.ruleSets) {

@@ -1,4 +1,5 @@
-// What published definitions of chronic limb-threatening ischaemia ask of pressures, side by side.
+// What published definitions of chronic limb-threatening ischaemia, and Rutherford categories, ask
+// of pressures, side by side.
 // The pressure criterion is the grade; the clinical condition and its duration stand beside it as
 // remarks, since most definitions join them differently.
 
@@ -112,8 +113,15 @@ bool all(const std::vector<Asked>& asked, Reply reply) {
                      [=](const Asked& one) { return one.reply == reply; });
 }
 
+/// Where the source joins its measures by no word, one that is certainly unmet leaves it open.
+bool joinOpen(const CltiDefinition& definition, const std::vector<Asked>& asked) {
+  return definition.join == Join::NotStated && first(asked, Reply::Met) != nullptr &&
+         (first(asked, Reply::NotMet) != nullptr || first(asked, Reply::Undecided) != nullptr);
+}
+
 /// Any met is met; all measured and unmet is not met; else nobody can say.
-std::string_view outcomeOf(const std::vector<Asked>& asked) {
+std::string_view outcomeOf(const CltiDefinition& definition, const std::vector<Asked>& asked) {
+  if (joinOpen(definition, asked)) return "criterion-cannot-say";
   if (first(asked, Reply::Met) != nullptr) return "criterion-met";
   return all(asked, Reply::NotMet) ? "criterion-not-met" : "criterion-cannot-say";
 }
@@ -184,7 +192,7 @@ void remarkLowerAnkle(Grade& grade, const Leg& leg, const CltiDefinition& defini
                       const Both& both) {
   if (!both.lowerAnkle) return;
   const std::string_view other =
-      outcomeOf(askAll(definition, both.hard ? both.higher : both.lower));
+      outcomeOf(definition, askAll(definition, both.hard ? both.higher : both.lower));
   if (other == grade.outcome) return;
   grade.remarks.push_back(remark(leg.tables,
                                  both.hard ? "grade-clti-read-artery" : "grade-clti-lower-artery",
@@ -215,12 +223,15 @@ const Source& sourceFor(const std::vector<Asked>& asked, const CltiDefinition& d
 }
 
 Grade cltiGrade(const Leg& leg, const CltiDefinition& definition, const Both& both) {
-  Grade grade = blank(leg, "clti-criterion", definition.id);
+  Grade grade = blank(leg, definition.scheme, definition.id);
   const std::vector<Asked> asked = askedOf(definition, both);
-  decide(grade, outcomeOf(asked), definition.id, sourceFor(asked, definition));
+  decide(grade, outcomeOf(definition, asked), definition.id, sourceFor(asked, definition));
   for (const Asked& one : asked) {
     if (one.measured->span) addUnique(grade, *one.measured);
     grade.remarks.push_back(remarkOn(one, definition, leg.tables));
+  }
+  if (joinOpen(definition, asked)) {
+    grade.remarks.push_back(remark(leg.tables, "grade-rutherford-join"));
   }
   remarkLowerAnkle(grade, leg, definition, both);
   if (all(asked, Reply::Unmeasured)) {
@@ -238,7 +249,9 @@ Grade cltiGrade(const Leg& leg, const CltiDefinition& definition, const Both& bo
 
 void addCltiGrades(const Leg& leg, std::vector<Grade>& grades) {
   const Both both = measuresOf(leg);
+  const bool staged = stageRecorded(leg);
   for (const CltiDefinition& definition : leg.tables.clti) {
+    if (definition.scheme != "clti-criterion" && !staged) continue;
     grades.push_back(cltiGrade(leg, definition, both));
   }
 }

@@ -31,8 +31,20 @@ void preferStated(Grade& grade, const Leg& leg, Item stated);
 /// The number at the end of "wifi-wound-2"; nothing if the grade has no class.
 std::optional<std::int32_t> number(const Grade& grade);
 
+/// The class that holds the value.
+const Band* bandOf(const std::vector<Band>& bands, std::int32_t hundredths);
+
+/// Says so where the value is an edge that the source names twice or not at all.
+void remarkEdge(Grade& grade, const Band& band, std::int32_t hundredths, const Tables& tables);
+
+/// True if symptoms, wound, gangrene or a stage were recorded.
+bool stageRecorded(const Leg& leg);
+
 void addBandGrades(const Leg& leg, std::vector<Grade>& grades);
 void addCltiGrades(const Leg& leg, std::vector<Grade>& grades);
+void addCompressionGrades(const Leg& leg, std::vector<Grade>& grades);
+void addCriteriaGrades(const Leg& leg, std::vector<Grade>& grades);
+void addStageGrades(const Leg& leg, std::vector<Grade>& grades);
 void addWaveformGrades(const Leg& leg, std::vector<Grade>& grades);
 void addWifiGrades(const Leg& leg, std::vector<Grade>& grades);
 

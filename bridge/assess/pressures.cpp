@@ -240,9 +240,8 @@ Chosen onePressure(const Assessment& assessment, Item item, Side side, const Tab
   return chosen;
 }
 
-Chosen armPressure(const Assessment& assessment, const Tables& tables) {
-  const Pair arms{siteOf(assessment, Item::ArmSystolic, Side::Right),
-                  siteOf(assessment, Item::ArmSystolic, Side::Left)};
+Chosen armPressure(const Assessment& assessment, const Tables& tables, Item item) {
+  const Pair arms{siteOf(assessment, item, Side::Right), siteOf(assessment, item, Side::Left)};
   if (all(arms, PressureState::Plain)) {
     return {.pressure = std::max(arms[0].pressure(), arms[1].pressure()),
             .method = sentence(tables, "derive-arm-higher"),

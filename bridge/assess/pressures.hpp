@@ -42,8 +42,10 @@ struct Chosen {
 Chosen onePressure(const Assessment& assessment, Item item, Side side, const Tables& tables);
 
 /// The higher arm; one arm with a remark if the other was not measured. None if either arm is known
-/// only by a bound or a finding, since the higher is then not known.
-Chosen armPressure(const Assessment& assessment, const Tables& tables);
+/// only by a bound or a finding, since the higher is then not known. At rest unless another item is
+/// named.
+Chosen armPressure(const Assessment& assessment, const Tables& tables,
+                   Item item = Item::ArmSystolic);
 
 /// The ankle pressure of the leg: the numerator of its ankle-brachial index.
 Chosen anklePressure(const Assessment& assessment, Side side, const Tables& tables);

@@ -56,6 +56,27 @@ void checkBirth(Visit& visit) {
   visit.remarkAt("birth-too-long-ago", std::string{kPlace}, {{"bound", std::to_string(bound)}});
 }
 
+/// An index to more than two decimals was made by a formula of its own or is no reading at all.
+void checkPreviousDecimals(Visit& visit, Item item, Side side) {
+  constexpr std::uint8_t kDecimals = 2;
+  const auto value = plainNumber(visit.find(item, side));
+  if (!value || value->scale <= kDecimals) return;
+  visit.remark("previous-decimals", item, side,
+               {{"reading", visit.naming(item, side)}, {"value", value->text()}});
+}
+
+void checkPrevious(Visit& visit) {
+  const Assessment& assessment = visit.assessment();
+  for (const Side side : kSides) {
+    checkPreviousDecimals(visit, Item::PreviousAbi, side);
+    checkPreviousDecimals(visit, Item::PreviousTbi, side);
+  }
+  if (!assessment.previousOn || *assessment.previousOn < localDate(assessment.measuredAt)) return;
+  visit.remarkAt(
+      "previous-not-before", "/previous/measuredOn",
+      {{"date", spoken(*assessment.previousOn)}, {"measured", spoken(assessment.measuredAt)}});
+}
+
 void checkInstruments(Visit& visit) {
   const auto& instruments = visit.assessment().instruments;
   const Date measured = localDate(visit.assessment().measuredAt);
@@ -77,6 +98,7 @@ void checkDates(Visit& visit) {
   checkIssued(visit);
   checkBirth(visit);
   checkInstruments(visit);
+  checkPrevious(visit);
 }
 
 }  // namespace footbridge::validation

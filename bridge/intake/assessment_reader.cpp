@@ -15,7 +15,8 @@ struct AssessmentReader::Shape {
   std::vector<Shape> children;
   std::optional<Item> item;
   Side side = Side::None;
-  bool room = false;  ///< conditions.room: a text, not a reading
+  bool room = false;      ///< conditions.room: a text, not a reading
+  bool previous = false;  ///< previous.measuredOn: the date of the earlier figures
 
   Shape& at(const std::string& name) {
     const auto found = std::find(names.begin(), names.end(), name);
@@ -54,6 +55,10 @@ void AssessmentReader::Shape::walk(const Node& node, Assessment& out) const {
     out.room = node.text(4000).value_or("");
     return;
   }
+  if (previous) {
+    out.previousOn = node.date();
+    return;
+  }
   if (!node.isObject()) return;
   node.onlyMembers(names);
   for (std::size_t i = 0; i < names.size(); ++i) {
@@ -70,6 +75,7 @@ AssessmentReader::AssessmentReader(const Tables& tables) : tables_(tables) {
     }
   }
   root.path("/conditions/room").room = true;
+  root.path("/previous/measuredOn").previous = true;
   shape_ = std::make_unique<const Shape>(std::move(root));
 }
 
@@ -98,6 +104,10 @@ Intake AssessmentReader::read(std::string_view bytes) const {
     if (const auto child = root.find(shape_->names[i])) {
       shape_->children[i].walk(*child, out.assessment);
     }
+  }
+  // A change means nothing without the time it took.
+  if (const auto previous = root.find("previous"); previous && previous->value().asObject()) {
+    previous->child("measuredOn");
   }
   sortReadings(out.assessment);
   out.assessment.sourceDigest = sha256(bytes);

@@ -4,6 +4,8 @@
 #include <array>
 #include <cstdlib>
 
+#include "intake/repeats.hpp"
+
 namespace footbridge::intake {
 namespace {
 
@@ -152,6 +154,91 @@ bool takeMeasured(Draft& draft, const Node& value) {
   return unit && takeValue(draft, value, *unit) && comparator;
 }
 
+constexpr std::size_t kFewestRepeats = 2;
+constexpr std::size_t kMostRepeats = 10;
+
+/// One of several repeats: a plain pressure within the limits, since a mean would hide one that
+/// cannot be right.
+std::optional<Pressure> takeRepeat(const Draft& draft, const Node& node, std::string_view unit) {
+  const json::Number* number = node.value().asNumber();
+  if (number == nullptr) {
+    node.remark("intake-repeats-shape", {{"label", draft.row.label}});
+    return std::nullopt;
+  }
+  Draft one{node, draft.row, {}};
+  if (!takeNumber(one, node, number->text, unit)) return std::nullopt;
+  const Pressure pressure = std::get<Pressure>(one.reading.content);
+  const Decimal value{std::int64_t{pressure.halves} * 5, 1};
+  const Limits& limits = draft.row.limits;
+  if (order(value, *limits.rejectBelow) >= 0 && order(value, *limits.rejectAbove) <= 0) {
+    return pressure;
+  }
+  node.remark("intake-repeats-outside", {{"label", draft.row.label},
+                                         {"value", number->text},
+                                         {"low", limits.rejectBelow->text()},
+                                         {"high", limits.rejectAbove->text()}});
+  return std::nullopt;
+}
+
+/// Says what became of the repeats; their figures as sent go along with the reading.
+void keepSettled(Draft& draft, const Node& node, const std::vector<Pressure>& repeats,
+                 const std::string& written) {
+  const Settled settled = settle(repeats, draft.row.item, tablesOf(draft));
+  draft.reading.content = settled.pressure;
+  draft.reading.original = "repeats " + written;
+  const std::string kept = settled.pressure.text();
+  const auto bound = [&](std::string_view rule) {
+    return std::to_string(tablesOf(draft).rule(rule).numbers.find("above")->second);
+  };
+  if (settled.how == Settling::FirstDropped) {
+    constexpr std::string_view kRule = "intake-repeats-first-dropped";
+    draft.reading.original += "; the first was left out";
+    return node.remark(kRule,
+                       {{"label", draft.row.label}, {"bound", bound(kRule)}, {"kept", kept}});
+  }
+  constexpr std::string_view kDiffer = "intake-repeats-differ";
+  const Pressure gap = apart(repeats);
+  const bool far =
+      gap > Pressure::mmhg(tablesOf(draft).rule(kDiffer).numbers.find("above")->second);
+  node.remark(far ? kDiffer : "intake-repeats", {{"label", draft.row.label},
+                                                 {"repeats", written},
+                                                 {"kept", kept},
+                                                 {"apart", gap.text()},
+                                                 {"bound", bound(kDiffer)}});
+}
+
+/// A bound or a finding has no mean.
+bool onlyUnit(const json::Value& reading) {
+  static constexpr std::array<std::string_view, 3> kOthers{"comparator", "limit", "scale"};
+  return std::none_of(kOthers.begin(), kOthers.end(), [&reading](std::string_view name) {
+    return reading.member(name) != nullptr;
+  });
+}
+
+bool takeRepeats(Draft& draft, const Node& node) {
+  const json::Array* list = node.value().asArray();
+  const bool fits = draft.row.kind == Kind::Pressure && list != nullptr &&
+                    list->size() >= kFewestRepeats && list->size() <= kMostRepeats &&
+                    onlyUnit(draft.node.value());
+  if (!fits) {
+    node.remark("intake-repeats-shape", {{"label", draft.row.label}});
+    return false;
+  }
+  const std::optional<std::string> unit = unitOf(draft);
+  if (!unit) return false;
+  std::vector<Pressure> repeats;
+  std::string written;
+  for (std::size_t i = 0; i < list->size(); ++i) {
+    const auto repeat = takeRepeat(draft, node.element((*list)[i], i), *unit);
+    if (!repeat) continue;
+    repeats.push_back(*repeat);
+    written += (written.empty() ? "" : ", ") + (*list)[i].asNumber()->text;
+  }
+  if (repeats.size() != list->size()) return false;
+  keepSettled(draft, node, repeats, written + (*unit == kKilopascal ? " kPa" : " mmHg"));
+  return true;
+}
+
 bool takeLimit(const Draft& draft, Incompressible& out) {
   const std::optional<Node> limit = draft.node.find("limit");
   if (!limit) return true;
@@ -218,9 +305,10 @@ bool takeGrade(Draft& draft, const Node& node) {
   return true;
 }
 
-const std::array<std::string, 9>& members() {
-  static const std::array<std::string, 9> kMembers{
-      "value", "unit", "comparator", "finding", "limit", "absent", "grade", "scale", "note"};
+const std::array<std::string, 10>& members() {
+  static const std::array<std::string, 10> kMembers{"value",   "unit",  "comparator", "repeats",
+                                                    "finding", "limit", "absent",     "grade",
+                                                    "scale",   "note"};
   return kMembers;
 }
 
@@ -228,6 +316,7 @@ const std::array<std::string, 9>& members() {
 bool hasCompany(const Node& node) {
   static constexpr std::array<std::pair<std::string_view, std::string_view>, 4> kPairs{
       {{"unit", "value"}, {"comparator", "value"}, {"limit", "finding"}, {"scale", "grade"}}};
+  if (node.value().member("repeats") != nullptr) return true;  // takeRepeats() looks for itself
   return std::all_of(kPairs.begin(), kPairs.end(), [&node](const auto& pair) {
     return node.value().member(pair.first) == nullptr ||
            node.value().member(pair.second) != nullptr;
@@ -244,9 +333,9 @@ bool takeNote(Draft& draft) {
 
 bool takeObject(Draft& draft) {
   draft.node.onlyMembers(members());
-  const std::array<std::optional<Node>, 4> said{
+  const std::array<std::optional<Node>, 5> said{
       draft.node.find("value"), draft.node.find("finding"), draft.node.find("absent"),
-      draft.node.find("grade")};
+      draft.node.find("grade"), draft.node.find("repeats")};
   const auto count =
       std::count_if(said.begin(), said.end(), [](const auto& node) { return node.has_value(); });
   if (count != 1 || !hasCompany(draft.node)) {
@@ -257,7 +346,8 @@ bool takeObject(Draft& draft) {
   if (said[0]) return takeMeasured(draft, *said[0]) && noted;
   if (said[1]) return takeFinding(draft, *said[1]) && noted;
   if (said[2]) return takeAbsence(draft, *said[2]) && noted;
-  return takeGrade(draft, *said[3]) && noted;
+  if (said[3]) return takeGrade(draft, *said[3]) && noted;
+  return takeRepeats(draft, *said[4]) && noted;
 }
 
 }  // namespace

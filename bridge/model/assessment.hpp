@@ -169,7 +169,8 @@ struct Assessment {
   std::optional<Identifier> order;
   std::vector<Instrument> instruments;
   std::vector<Reading> readings;
-  std::string room;  ///< remarks on the room, "" if none
+  std::optional<Date> previousOn;  ///< when the figures of an earlier assessment were measured
+  std::string room;                ///< remarks on the room, "" if none
   std::string note;
   std::string sourceDigest;  ///< SHA-256 of the bytes it was read from
 

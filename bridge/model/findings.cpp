@@ -19,6 +19,10 @@ const Grade* Findings::find(std::string_view scheme, Side side, std::string_view
   return found == grades.end() ? nullptr : &*found;
 }
 
+bool isCriterion(const Grade& grade) { return grade.scheme.ends_with("-criterion"); }
+
+std::string tenthsText(std::int32_t tenths) { return Decimal{tenths, 1}.text(); }
+
 std::string hundredthsText(std::int32_t hundredths) { return Decimal{hundredths, 2}.text(); }
 
 }  // namespace footbridge

@@ -39,16 +39,17 @@ struct Remark {
 struct Index {
   IndexKind kind{};
   Side side = Side::None;
-  std::optional<Ratio> ratio;                   ///< exact; ratios only
+  std::optional<Ratio> ratio;                   ///< exact; ratios, and the part that fell away
   std::optional<std::int32_t> hundredths;       ///< the ratio rounded once, half up; what is graded
   std::optional<Pressure> difference;           ///< differences only; may be negative
+  std::optional<std::int32_t> tenths;           ///< per cent, rounded half up; falls only
   AbsentReason reason = AbsentReason::Unknown;  ///< if there is no value
   std::string because;                          ///< if there is no value: a whole sentence
   std::string method;                           ///< how numerator and denominator were chosen
   std::vector<ReadingRef> inputs;
   std::vector<Remark> remarks;
 
-  bool present() const { return hundredths.has_value() || difference.has_value(); }
+  bool present() const { return hundredths || difference || tenths; }
   bool operator==(const Index&) const = default;
 };
 
@@ -56,7 +57,8 @@ struct Index {
 ///
 /// `scheme` is the id of the thing graded and of its concept ("abi-band", "tbi-band",
 /// "clti-criterion", "wifi-wound", "wifi-ischaemia", "wifi-infection", "wifi-stage",
-/// "wifi-amputation-risk", "wifi-revascularisation-benefit", "waveform-class"). `outcome` is the id
+/// "wifi-amputation-risk", "wifi-revascularisation-benefit", "waveform-class", "fontaine",
+/// "rutherford", "compression-band", and the schemes of mapping/criteria.json). `outcome` is the id
 /// of a concept of mapping/concepts.json, "" when it cannot be graded; then `because` says why. All
 /// string_views point into the tables.
 struct Grade {
@@ -99,7 +101,12 @@ struct Findings {
   bool operator==(const Findings&) const = default;
 };
 
-/// "0.90" from 90.
+/// True of a grade that answers a published threshold; those of one scheme and side are packaged
+/// together.
+bool isCriterion(const Grade& grade);
+
+/// "0.90" from 90, "-0.15" from -15, "23.8" from 238.
 std::string hundredthsText(std::int32_t hundredths);
+std::string tenthsText(std::int32_t tenths);
 
 }  // namespace footbridge

@@ -66,6 +66,9 @@ inline constexpr std::array<Side, 2> kSides{Side::Right, Side::Left};
   ROW(StatedRutherford, "stated.rutherford")                   \
   ROW(HistoryRevascularisation, "history.revascularisation")   \
   ROW(HistoryAmputation, "history.amputation")                 \
+  ROW(PreviousAbi, "previous.abi")                             \
+  ROW(PreviousTbi, "previous.tbi")                             \
+  ROW(PreviousToePressure, "previous.toe-pressure")            \
   ROW(HistoryDiabetes, "history.diabetes")                     \
   ROW(HistoryKidneyDisease, "history.kidney-disease")          \
   ROW(HistoryDialysis, "history.dialysis")                     \
@@ -98,6 +101,11 @@ inline constexpr std::size_t kItemCount = kItemIds.size();
 /// The id of the item in mapping/items.json.
 constexpr std::string_view id(Item item) { return kItemIds[static_cast<std::size_t>(item)]; }
 
+/// A figure of an earlier assessment that came along.
+constexpr bool isPrevious(Item item) {
+  return item >= Item::PreviousAbi && item <= Item::PreviousToePressure;
+}
+
 /// "right", "left" or "".
 constexpr std::string_view word(Side side) {
   return side == Side::Right ? "right" : (side == Side::Left ? "left" : "");
@@ -111,11 +119,23 @@ constexpr std::string_view word(Side side) {
   ROW(AbiPosteriorTibial, "abi.posterior-tibial") \
   ROW(AbiPeroneal, "abi.peroneal")                \
   ROW(AbiAnteriorTibial, "abi.anterior-tibial")   \
+  ROW(AbiMeanArms, "abi.mean-arms")               \
+  ROW(AbiMeanAnkle, "abi.mean-ankle")             \
+  ROW(AbiAfterExercise, "abi.after-exercise")     \
   ROW(Tbi, "tbi")                                 \
   ROW(AnkleToeGradient, "ankle-toe-gradient")     \
+  ROW(ThighGradient, "segment.thigh")             \
+  ROW(ThighCalfGradient, "segment.thigh-calf")    \
+  ROW(CalfAnkleGradient, "segment.calf-ankle")    \
+  ROW(ExerciseAnkleFall, "exercise.ankle-fall")   \
+  ROW(ExerciseAbiFall, "exercise.abi-fall")       \
+  ROW(AbiChange, "change.abi")                    \
+  ROW(TbiChange, "change.tbi")                    \
+  ROW(ToePressureChange, "change.toe-pressure")   \
   ROW(InterArmDifference, "inter-arm-difference")
 
-/// What is derived from the readings. The first seven are ratios, the last two differences in mmHg.
+/// What is derived from the readings: up to Tbi ratios, then differences in mmHg. Of the changes,
+/// those of an index are hundredths with a sign; the fall of the index is a percentage.
 enum class IndexKind : std::uint8_t {
 #define FOOTBRIDGE_ROW(name, id) name,
   FOOTBRIDGE_INDICES(FOOTBRIDGE_ROW)

@@ -70,7 +70,11 @@ std::string codeSystem(const Tables& tables, std::string_view version) {
   }
   for (const Rule* rule : flagRules(tables)) appendConcept(out, rule->id, rule->id, rule->text);
   for (const CltiDefinition& definition : tables.clti) {
-    appendConcept(out, "clti-definition-" + definition.id, definition.name, definition.source.text);
+    appendConcept(out, criterionCode(definition.scheme, definition.id), definition.name,
+                  definition.source.text);
+  }
+  for (const Criterion& row : tables.criteria) {
+    appendConcept(out, row.id, row.name, row.source.text);
   }
   out.endArray().endObject();
   return std::string(out.text());

@@ -33,6 +33,7 @@ class ObservationWriter {
 
   /// Category and code, then what every Observation of the visit has.
   void what(std::string_view codePieces) { (out_ += codePieces) += sheet_.common; }
+  void whatBefore(std::string_view codePieces) { (out_ += codePieces) += sheet_.commonBefore; }
 
   void raw(std::string_view json) { out_ += json; }
 
@@ -186,8 +187,11 @@ void appendReading(std::string& out, const Sheet& sheet, std::size_t at) {
   const ItemRow& row = sheet.tables.row(reading.item);
   std::string sentence = named(row.label, reading.side) + ": " + spoken(reading, sheet.tables);
   if (!reading.note.empty()) sentence += " (" + reading.note + ")";
+  const bool before = isPrevious(reading.item) && sheet.assessment.previousOn;
+  if (before) sentence += ", measured on " + footbridge::spoken(*sheet.assessment.previousOn);
   ObservationWriter to(out, sheet, sheet.readings[at].uuid, sentence);
-  to.what(sheet.prepared.item(reading.item, reading.side).code);
+  const std::string_view code = sheet.prepared.item(reading.item, reading.side).code;
+  before ? to.whatBefore(code) : to.what(code);
   std::visit(ValueWriter{to, reading, row, sheet}, reading.content);
   appendPlace(to, reading, sheet);
   appendDevice(to, row, sheet);
@@ -205,6 +209,8 @@ void appendIndex(std::string& out, const Sheet& sheet, std::size_t at) {
     to.quantity(hundredthsText(*index.hundredths), "", "1", row.unit);
   } else if (index.difference) {
     to.quantity(index.difference->text(), "", "mmHg", row.unit);
+  } else if (index.tenths) {
+    to.quantity(tenthsText(*index.tenths), "", "%", row.unit);
   } else {
     to.absent(index.reason, index.because);
   }
@@ -255,17 +261,10 @@ void appendGrade(std::string& out, const Sheet& sheet, std::size_t at) {
   for (const Remark& remark : grade.remarks) to.note(remark.text);
 }
 
-bool isCriterion(const Grade& grade) { return grade.scheme == "clti-criterion"; }
-
-std::string_view definitionName(const Sheet& sheet, const Grade& grade) {
-  const CltiDefinition* found = sheet.tables.definition(grade.ruleSet);
-  return found == nullptr ? grade.ruleSet : std::string_view{found->name};
-}
-
 void appendCriterion(std::string& out, const Sheet& sheet, const Grade& grade) {
-  out += "{\"code\":{\"coding\":[{\"system\":\"" + sheet.prepared.system() +
-         "\",\"code\":\"clti-definition-" + std::string(grade.ruleSet) + "\"}],\"text\":";
-  json::appendQuoted(out, definitionName(sheet, grade));
+  out += "{\"code\":{\"coding\":[{\"system\":\"" + sheet.prepared.system() + "\",\"code\":\"" +
+         criterionCode(grade.scheme, grade.ruleSet) + "\"}],\"text\":";
+  json::appendQuoted(out, sheet.tables.criterionName(grade.ruleSet));
   out += '}';
   if (grade.present()) {
     (out += ",\"valueCodeableConcept\":") += sheet.prepared.codeable(grade.outcome);
@@ -277,8 +276,8 @@ void appendCriterion(std::string& out, const Sheet& sheet, const Grade& grade) {
   out += '}';
 }
 
-/// All definitions of one leg side by side, as the components of one Observation.
-void appendCriteria(std::string& out, const Sheet& sheet, Side side) {
+/// All published criteria of one scheme and leg side by side, as the components of one Observation.
+void appendCriteria(std::string& out, const Sheet& sheet, std::string_view scheme, Side side) {
   std::string components;
   std::string sentence;
   std::vector<ReadingRef> readings;
@@ -286,27 +285,38 @@ void appendCriteria(std::string& out, const Sheet& sheet, Side side) {
   const Uuid* uuid = nullptr;
   for (std::size_t i = 0; i < sheet.findings.grades.size(); ++i) {
     const Grade& grade = sheet.findings.grades[i];
-    if (!isCriterion(grade) || grade.side != side || !sheet.grades[i].written) continue;
+    if (grade.scheme != scheme || grade.side != side || !sheet.grades[i].written) continue;
     uuid = &sheet.grades[i].uuid;
     if (!components.empty()) components += ',';
     appendCriterion(components, sheet, grade);
-    ((sentence += sentence.empty() ? "" : "; ") += definitionName(sheet, grade)) += ": ";
+    ((sentence += sentence.empty() ? "" : "; ") += sheet.tables.criterionName(grade.ruleSet)) +=
+        ": ";
     sentence += grade.present() ? spoken(grade, sheet.tables) : "nothing it asks for was read";
     readings.insert(readings.end(), grade.inputs.begin(), grade.inputs.end());
     indices.insert(indices.end(), grade.indices.begin(), grade.indices.end());
   }
   if (uuid == nullptr) return;
-  const std::string label = named(sheet.tables.concept_("clti-criterion")->label, side);
+  const std::string label = named(sheet.tables.concept_(scheme)->label, side);
   ObservationWriter to(out, sheet, *uuid, label + ". " + sentence);
-  to.what(sheet.prepared.exam("clti-criterion"));
+  to.what(sheet.prepared.exam(scheme));
   to.raw(sheet.prepared.leg(side));
   to.references("derivedFrom", targets(sheet, readings, indices));
   to.raw(",\"component\":[" + components + "]");
   for (const Grade& grade : sheet.findings.grades) {
-    if (!isCriterion(grade) || grade.side != side) continue;
-    const std::string before = std::string(definitionName(sheet, grade)) + ": ";
+    if (grade.scheme != scheme || grade.side != side) continue;
+    const std::string before = std::string(sheet.tables.criterionName(grade.ruleSet)) + ": ";
     for (const Remark& remark : grade.remarks) to.note(before, remark.text);
   }
+}
+
+/// In the order in which they first come.
+std::vector<std::string_view> schemesOfCriteria(const Findings& findings) {
+  std::vector<std::string_view> out;
+  for (const Grade& grade : findings.grades) {
+    const bool again = std::find(out.begin(), out.end(), grade.scheme) != out.end();
+    if (isCriterion(grade) && !again) out.push_back(grade.scheme);
+  }
+  return out;
 }
 
 void appendFlag(std::string& out, const Sheet& sheet, std::size_t at) {
@@ -369,7 +379,9 @@ void appendObservations(std::string& out, const Sheet& sheet) {
     const bool alone = !isCriterion(sheet.findings.grades[i]);
     if (alone && sheet.grades[i].written) appendGrade(out, sheet, i);
   }
-  for (const Side side : kSides) appendCriteria(out, sheet, side);
+  for (const std::string_view scheme : schemesOfCriteria(sheet.findings)) {
+    for (const Side side : kSides) appendCriteria(out, sheet, scheme, side);
+  }
   for (std::size_t i = 0; i < sheet.flags.size(); ++i) appendFlag(out, sheet, i);
   for (const Side side : kSides) appendPanel(out, sheet, side);
 }

@@ -46,6 +46,10 @@ std::string identifierSystem(const Tables& tables, std::string_view type) {
   return out;
 }
 
+std::string criterionCode(std::string_view scheme, std::string_view id) {
+  return (scheme == "clti-criterion" ? "clti-definition-" : "") + std::string(id);
+}
+
 std::string codeSystemUrl(const Tables& tables) {
   return tables.canonicalBase + "/fhir/CodeSystem/footbridge";
 }

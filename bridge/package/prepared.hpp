@@ -86,6 +86,9 @@ class Prepared {
 /// Where our own identifiers of a resource type live: <base>/id/observation.
 std::string identifierSystem(const Tables& tables, std::string_view type);
 
+/// The code under which a definition or criterion stands in our own CodeSystem.
+std::string criterionCode(std::string_view scheme, std::string_view id);
+
 /// The canonical address of our own CodeSystem.
 std::string codeSystemUrl(const Tables& tables);
 

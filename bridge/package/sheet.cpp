@@ -4,6 +4,7 @@
 
 #include "json/writer.hpp"
 #include "package/markup.hpp"
+#include "package/wording.hpp"
 
 namespace footbridge::package {
 namespace {
@@ -30,6 +31,9 @@ bool hasReadings(const Assessment& assessment, Side side) {
 /// An index that nobody tried to read is not worth a resource; that ABI or TBI are missing on a leg
 /// that was examined is.
 bool isWritten(const Index& index, const Assessment& assessment) {
+  // Formulas that are shown by the explanation only: a record would fill with indices that nobody
+  // asked for.
+  if (index.kind == IndexKind::AbiMeanArms || index.kind == IndexKind::AbiMeanAnkle) return false;
   if (index.present()) return true;
   const bool main = index.kind == IndexKind::Abi || index.kind == IndexKind::Tbi;
   return main && hasReadings(assessment, index.side);
@@ -54,6 +58,9 @@ bool isWritten(const Grade& grade, const Sheet& sheet) {
   }
   if (grade.scheme.starts_with("wifi-")) {
     return grade.present() || concernsThreat(sheet.assessment, grade.side);
+  }
+  if (grade.scheme == "fontaine" || grade.scheme.starts_with("rutherford")) {
+    return grade.present() || complains(sheet.assessment, grade.side);
   }
   if (grade.scheme == "waveform-class" && grade.item) {
     const Reading* reading = sheet.assessment.find(*grade.item, grade.side);
@@ -98,11 +105,12 @@ void appendLink(std::string& out, std::string_view member, std::string_view type
   out += '}';
 }
 
-std::string commonOf(const Sheet& sheet) {
+/// Who is meant, when it was measured, by whom.
+std::string commonOf(const Sheet& sheet, const std::string& effective) {
   const Assessment& a = sheet.assessment;
   std::string out = ",\"subject\":" + sheet.subject;
   appendLink(out, "encounter", "Encounter", a.encounter);
-  ((out += ",\"effectiveDateTime\":\"") += text(a.measuredAt)) += "\",\"issued\":\"";
+  ((out += ",\"effectiveDateTime\":\"") += effective) += "\",\"issued\":\"";
   (out += text(a.issuedAt.value_or(a.measuredAt))) += "\",\"performer\":[";
   appendParty(out, "Practitioner", a.performer);
   out += ',';
@@ -188,7 +196,7 @@ Sheet makeSheet(const Assessment& assessment, const Findings& findings, const Is
                 const Tables& tables, const Prepared& prepared, const BundleOptions& options,
                 UuidMaker& uuids) {
   Sheet sheet{assessment, findings, issues, tables, prepared, options, {}, {}, {}, {}, {},
-              {},         {},       {},     {},     {},       {},      {}, {}, {}, {}};
+              {},         {},       {},     {},     {},       {},      {}, {}, {}, {}, {}};
   sheet.visit =
       uuids.make("assessment/" + assessment.identifier.system + "|" + assessment.identifier.value);
   const Identifier& patient = assessment.patient.identifiers.front();
@@ -199,7 +207,8 @@ Sheet makeSheet(const Assessment& assessment, const Findings& findings, const Is
   }
   sheet.status = word(assessment.status);
   sheet.subject = subjectOf(sheet);
-  sheet.common = commonOf(sheet);
+  sheet.common = commonOf(sheet, text(assessment.measuredAt));
+  if (assessment.previousOn) sheet.commonBefore = commonOf(sheet, text(*assessment.previousOn));
   sheet.when = spoken(assessment.measuredAt);
   appendXhtml(sheet.narrativeEnd, ". " + sheet.when + ". Status: " + sheet.status + ".");
   sheet.narrativeEnd += "</p>";

@@ -68,11 +68,6 @@ void addTo(std::string& list, std::string_view name) {
   list += name;
 }
 
-std::string_view definitionName(const Grade& grade, const Tables& tables) {
-  const CltiDefinition* found = tables.definition(grade.ruleSet);
-  return found == nullptr ? grade.ruleSet : std::string_view{found->name};
-}
-
 /// Which definitions' pressure criteria are met, which are not, and which cannot be settled.
 void addCriteria(const Leg& leg, std::vector<std::string>& lines) {
   std::string met;
@@ -83,7 +78,7 @@ void addCriteria(const Leg& leg, std::vector<std::string>& lines) {
     std::string& list = grade.outcome == "criterion-met"       ? met
                         : grade.outcome == "criterion-not-met" ? unmet
                                                                : open;
-    addTo(list, definitionName(grade, leg.tables));
+    addTo(list, leg.tables.criterionName(grade.ruleSet));
   }
   if (!met.empty()) {
     lines.push_back("Meets the published pressure criterion of: " + met +
@@ -93,6 +88,56 @@ void addCriteria(const Leg& leg, std::vector<std::string>& lines) {
   if (!open.empty()) {
     lines.push_back("Criterion cannot be settled from what was read: " + open + ".");
   }
+}
+
+/// Stages as stated or as the features give them; why one is missing stands after it.
+void addStages(const Leg& leg, std::vector<std::string>& lines) {
+  for (const std::string_view scheme : {"fontaine", "rutherford"}) {
+    const Grade* grade = leg.findings.find(scheme, leg.side);
+    if (grade == nullptr || !(grade->present() || complains(leg.assessment, leg.side))) continue;
+    lines.push_back(std::string(schemeLabel(*grade, leg.tables)) + ": " +
+                    spoken(*grade, leg.tables) + (grade->present() ? "." : ""));
+  }
+}
+
+/// What was derived beside the two main indices, and the published figures that it meets.
+void addFurther(const Leg& leg, std::vector<std::string>& lines) {
+  std::string values;
+  for (const Index& index : leg.findings.indices) {
+    const bool further =
+        index.kind == IndexKind::AbiAfterExercise ||
+        (index.kind >= IndexKind::ThighGradient && index.kind <= IndexKind::ToePressureChange);
+    if (index.side != leg.side || !further || !index.present()) continue;
+    addTo(values, leg.tables.row(index.kind).label + " " + spoken(index, leg.tables));
+  }
+  if (!values.empty()) lines.push_back("Derived: " + values + ".");
+}
+
+/// Figures met of one scheme by name, the others by number.
+void addFigures(const Leg& leg, std::string_view scheme, std::vector<std::string>& lines) {
+  std::string met;
+  std::size_t unmet = 0;
+  std::size_t open = 0;
+  for (const Grade& grade : leg.findings.grades) {
+    if (grade.scheme != scheme || grade.side != leg.side) continue;
+    if (grade.outcome == "criterion-met") {
+      addTo(met, leg.tables.criterionName(grade.ruleSet));
+    } else {
+      ++(grade.outcome == "criterion-not-met" ? unmet : open);
+    }
+  }
+  if (met.empty() && unmet + open == 0) return;
+  lines.push_back(leg.tables.concept_(scheme)->label + ": met " +
+                  (met.empty() ? "none" : "(" + met + ")") + "; not met " + std::to_string(unmet) +
+                  "; cannot be settled " + std::to_string(open) + ".");
+}
+
+/// Why a text on compression is not given; where it is, it stands among the doubts with its
+/// cautions.
+void addCompression(const Leg& leg, std::vector<std::string>& lines) {
+  const Grade* grade = leg.findings.find("compression-band", leg.side);
+  if (grade == nullptr || grade->present()) return;
+  lines.push_back(grade->because);
 }
 
 /// A remark that a reader must not miss, and the grades it was made on.
@@ -120,8 +165,8 @@ void addDoubts(const Leg& leg, std::vector<std::string>& lines) {
   std::vector<Doubt> doubts;
   for (const Grade& grade : leg.findings.grades) {
     if (grade.side != leg.side || isOfOtherSet(grade, leg.ruleSet)) continue;
-    const std::string_view on = grade.scheme == "clti-criterion" ? definitionName(grade, leg.tables)
-                                                                 : schemeLabel(grade, leg.tables);
+    const std::string_view on = isCriterion(grade) ? leg.tables.criterionName(grade.ruleSet)
+                                                   : schemeLabel(grade, leg.tables);
     for (const Remark& remark : grade.remarks) {
       if (leg.tables.rule(remark.rule).severity != Severity::Warning) continue;
       addDoubt(doubts, remark.text, on);
@@ -157,10 +202,20 @@ SummaryPart legPart(const Leg& leg) {
   addReadings(leg, "Symptoms and foot", Item::RestPain, Item::InfectionDeep, out.lines);
   addReadings(leg, "Stated by the clinician", Item::StatedWound, Item::HistoryAmputation,
               out.lines);
+  addReadings(leg, "From an earlier assessment", Item::PreviousAbi, Item::PreviousToePressure,
+              out.lines);
   out.lines.push_back(indexLine(leg, IndexKind::Abi, "abi-band"));
   out.lines.push_back(indexLine(leg, IndexKind::Tbi, "tbi-band"));
   addThreat(leg, out.lines);
   addCriteria(leg, out.lines);
+  addStages(leg, out.lines);
+  addFurther(leg, out.lines);
+  for (const std::string_view scheme :
+       {"rutherford-criterion", "exercise-criterion", "change-criterion", "healing-criterion",
+        "segment-criterion"}) {
+    addFigures(leg, scheme, out.lines);
+  }
+  addCompression(leg, out.lines);
   addDoubts(leg, out.lines);
   for (const IndexKind kind : {IndexKind::Abi, IndexKind::Tbi}) {
     if (const Index* index = leg.findings.find(kind, leg.side))

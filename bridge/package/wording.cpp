@@ -33,7 +33,7 @@ struct Speaker {
     return bound() + value.text() + " " + row.unitLabel;
   }
   std::string operator()(const Decimal& value) const {
-    return bound() + value.text() + " " + row.unitLabel;
+    return bound() + value.text() + (row.unit == "1" ? "" : " " + row.unitLabel);
   }
   std::string operator()(const Word& value) const {
     return std::string(labelOfWord(tables, row, value.text));
@@ -72,6 +72,7 @@ std::string spoken(const Reading& reading, const Tables& tables) {
 std::string spoken(const Index& index, const Tables&) {
   if (index.hundredths) return hundredthsText(*index.hundredths);
   if (index.difference) return index.difference->text() + " mmHg";
+  if (index.tenths) return tenthsText(*index.tenths) + " %";
   return "no value. " + index.because;
 }
 
@@ -112,6 +113,15 @@ std::string bandOfIndex(const Grade* band) {
 
 std::string_view schemeLabel(const Grade& grade, const Tables& tables) {
   return labelOf(tables, grade.scheme);
+}
+
+bool complains(const Assessment& assessment, Side side) {
+  const auto says = [&](Item item, std::string_view none) {
+    const std::string_view word = chosenWord(assessment.find(item, side));
+    return !word.empty() && word != none;
+  };
+  return says(Item::RestPain, "absent") || says(Item::Claudication, "absent") ||
+         says(Item::WoundDepth, "none") || says(Item::Gangrene, "none");
 }
 
 std::string toeSite(const Assessment& assessment, Side side) {

@@ -34,6 +34,10 @@ std::string bandOfIndex(const Grade* band);
 /// The name of a scheme's concept: "Class of the ankle-brachial index".
 std::string_view schemeLabel(const Grade& grade, const Tables& tables);
 
+/// True if a symptom, a wound or gangrene is recorded as present: a stage that cannot be given is
+/// then worth saying.
+bool complains(const Assessment& assessment, Side side);
+
 /// Which of the readings says the toe, as the id of its body site; the side's unnamed toe if none
 /// does.
 std::string toeSite(const Assessment& assessment, Side side);

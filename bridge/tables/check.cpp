@@ -1,6 +1,7 @@
 // What must hold between the rows of different files.
 
 #include <algorithm>
+#include <set>
 
 #include "tables/fields.hpp"
 
@@ -29,6 +30,7 @@ class Checker {
   void codings();
   void scales();
   void schemes();
+  void criteria();
   void uniqueIds();
 
  private:
@@ -89,9 +91,11 @@ void Checker::scale(const RuleSet& set, const std::vector<Band>& bands) {
 }
 
 void Checker::scales() {
-  for (const RuleSet& set : tables_.ruleSets) {
-    scale(set, set.abi);
-    scale(set, set.tbi);
+  for (const std::vector<RuleSet>* sets : {&tables_.ruleSets, &tables_.compression}) {
+    for (const RuleSet& set : *sets) {
+      scale(set, set.abi);
+      scale(set, set.tbi);
+    }
   }
 }
 
@@ -99,6 +103,25 @@ void Checker::schemes() {
   for (const WifiCell& cell : tables_.wifi.cells) {
     if (cell.stage < 1 || cell.stage > 4) fault("wifi.json", "a cell is missing or has no stage.");
     for (const std::string& outcome : cell.outcome) conceptExists("wifi.json", outcome);
+  }
+}
+
+/// Rows of one scheme share one Observation, so they stand beside each other.
+void Checker::criteria() {
+  std::set<std::string_view> schemes;
+  std::set<std::string_view> ids;
+  std::string_view last;
+  for (const CltiDefinition& row : tables_.clti) ids.insert(row.id);
+  for (const Criterion& row : tables_.criteria) {
+    conceptExists(row.id, row.scheme);
+    if (!row.scheme.ends_with("-criterion")) fault(row.id, "its scheme is none of criteria.");
+    if (row.scheme != last && !schemes.insert(row.scheme).second) {
+      fault(row.id, "it stands apart from the others of its scheme.");
+    }
+    if (!ids.insert(row.id).second || tables_.concept_(row.id) != nullptr) {
+      fault(row.id, "its id is taken.");
+    }
+    last = row.scheme;
   }
 }
 
@@ -122,6 +145,7 @@ void checkTables(const Tables& tables, Issues& issues) {
   checker.codings();
   checker.scales();
   checker.schemes();
+  checker.criteria();
   checker.uniqueIds();
 }
 

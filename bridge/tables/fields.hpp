@@ -58,6 +58,7 @@ json::Value parseFile(const Files& files, std::string_view name, Issues& issues)
 
 void loadCatalogue(const Files& files, Tables& tables, Issues& issues);
 void loadSchemes(const Files& files, Tables& tables, Issues& issues);
+void loadCriteria(const Files& files, Tables& tables, Issues& issues);
 void loadRules(const Files& files, Tables& tables, Issues& issues);
 void loadHeadings(const Files& files, Tables& tables, Issues& issues);
 

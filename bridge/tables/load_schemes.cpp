@@ -1,4 +1,4 @@
-// rule_sets, clti, wifi: the published classes.
+// rule_sets, compression, clti, rutherford, wifi: the published classes.
 
 #include "tables/fields.hpp"
 
@@ -64,9 +64,11 @@ Threshold readThreshold(Fields row, const Source& parent) {
   return out;
 }
 
-CltiDefinition readDefinition(Fields row) {
+CltiDefinition readDefinition(Fields row, std::string_view scheme) {
   CltiDefinition out;
   out.id = row.text("id");
+  out.scheme = scheme;
+  out.join = row.flag("joinNotStated") ? Join::NotStated : Join::Any;
   out.name = row.text("name");
   out.condition = row.text("condition");
   out.durationDays = row.optionalWhole("durationDays");
@@ -116,19 +118,31 @@ WifiTables readWifi(const json::Value& file, Issues& issues) {
   return out;
 }
 
+void loadRuleSets(const Files& files, std::string_view name, std::vector<RuleSet>& out,
+                  Issues& issues) {
+  const json::Value file = parseFile(files, name, issues);
+  for (const json::Value& row : Fields(file, std::string(name), issues).list("rows")) {
+    const std::string label = std::string(name) + " " + std::string(row.text("id"));
+    out.push_back(readRuleSet({row, label, issues}));
+  }
+}
+
+void loadDefinitions(const Files& files, std::string_view name, std::string_view scheme,
+                     Tables& tables, Issues& issues) {
+  const json::Value file = parseFile(files, name, issues);
+  for (const json::Value& row : Fields(file, std::string(name), issues).list("rows")) {
+    const std::string label = std::string(name) + " " + std::string(row.text("id"));
+    tables.clti.push_back(readDefinition({row, label, issues}, scheme));
+  }
+}
+
 }  // namespace
 
 void loadSchemes(const Files& files, Tables& tables, Issues& issues) {
-  const json::Value ruleSets = parseFile(files, "rule_sets.json", issues);
-  for (const json::Value& row : Fields(ruleSets, "rule_sets.json", issues).list("rows")) {
-    tables.ruleSets.push_back(
-        readRuleSet({row, "rule_sets.json " + std::string(row.text("id")), issues}));
-  }
-  const json::Value clti = parseFile(files, "clti.json", issues);
-  for (const json::Value& row : Fields(clti, "clti.json", issues).list("rows")) {
-    tables.clti.push_back(
-        readDefinition({row, "clti.json " + std::string(row.text("id")), issues}));
-  }
+  loadRuleSets(files, "rule_sets.json", tables.ruleSets, issues);
+  loadRuleSets(files, "compression.json", tables.compression, issues);
+  loadDefinitions(files, "clti.json", "clti-criterion", tables, issues);
+  loadDefinitions(files, "rutherford.json", "rutherford-criterion", tables, issues);
   tables.wifi = readWifi(parseFile(files, "wifi.json", issues), issues);
 }
 

@@ -29,6 +29,7 @@ Result<Tables> assemble(const tables::Files& files) {
   Issues issues;
   tables::loadCatalogue(files, out, issues);
   tables::loadSchemes(files, out, issues);
+  tables::loadCriteria(files, out, issues);
   tables::loadRules(files, out, issues);
   tables::loadHeadings(files, out, issues);
   out.index();
@@ -52,6 +53,27 @@ const RuleSet* Tables::ruleSet(std::string_view id) const { return ruleSetIds_.f
 
 const CltiDefinition* Tables::definition(std::string_view id) const {
   return definitionIds_.find(clti, id);
+}
+
+const Criterion* Tables::criterion(std::string_view id) const {
+  return criterionIds_.find(criteria, id);
+}
+
+std::string_view Tables::criterionName(std::string_view id) const {
+  if (const CltiDefinition* found = definition(id)) return found->name;
+  const Criterion* found = criterion(id);
+  return found == nullptr ? id : std::string_view{found->name};
+}
+
+const Band* Tables::band(std::string_view id) const {
+  for (const std::vector<RuleSet>* sets : {&ruleSets, &compression}) {
+    for (const RuleSet& set : *sets) {
+      const Band* found = first(set.abi, id);
+      if (found == nullptr) found = first(set.tbi, id);
+      if (found != nullptr) return found;
+    }
+  }
+  return nullptr;
 }
 
 const PulseScale* Tables::pulseScale(std::string_view id) const { return first(pulseScales, id); }
@@ -79,6 +101,7 @@ void Tables::index() {
   wordListIds_.index(wordLists);
   ruleSetIds_.index(ruleSets);
   definitionIds_.index(clti);
+  criterionIds_.index(criteria);
   ruleIds_.index(rules);
 }
 

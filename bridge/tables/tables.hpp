@@ -16,17 +16,11 @@
 #include "core/text.hpp"
 #include "model/assessment.hpp"
 #include "model/items.hpp"
+#include "tables/criteria.hpp"
 #include "tables/headings.hpp"
 #include "tables/ids.hpp"
 
 namespace footbridge {
-
-/// Where a row comes from and how sure that is.
-struct Source {
-  std::string text;       ///< document, edition, place
-  std::string certainty;  ///< "verified" | "secondary" | "from memory" | "computed" | "common
-                          ///< practice" | "our choice"
-};
 
 /// A code of a standard terminology, with the evidence for using it.
 struct Coding {
@@ -120,7 +114,7 @@ struct RuleSet {
   Source source;
 };
 
-/// What one CLTI definition asks of one measure.
+/// What one definition asks of one measure.
 struct Threshold {
   std::string measure;  ///< "ankle" | "toe" | "tcpo2" | "abi"
   /// met when value < below, or <= atMost; a printed range: met below it, not met above, else
@@ -132,11 +126,18 @@ struct Threshold {
   Source source;  ///< abi thresholds are in hundredths, pressures in mmHg
 };
 
+/// Whether one measure is enough where several are listed.
+enum class Join : std::uint8_t { Any, NotStated };
+
+/// A published definition that asks pressures: of limb-threatening ischaemia (clti.json), or of a
+/// Rutherford category (rutherford.json).
 struct CltiDefinition {
   std::string id;
+  std::string scheme;  ///< "clti-criterion" | "rutherford-criterion"
   std::string name;
   std::string condition;  ///< "any" | "rest-pain" | "tissue-loss"
   std::vector<Threshold> thresholds;
+  Join join = Join::Any;
   std::optional<std::int32_t> durationDays;  ///< how long the condition must have lasted
   bool durationStrict = true;                ///< more than, not at least
   Source source;
@@ -216,7 +217,9 @@ class Tables {
   std::vector<ItemRow> items;     ///< in the order of Item, complete
   std::vector<IndexRow> indices;  ///< in the order of IndexKind, complete
   std::vector<RuleSet> ruleSets;
-  std::vector<CltiDefinition> clti;
+  std::vector<RuleSet> compression;  ///< what texts on compression say by ankle-brachial index
+  std::vector<CltiDefinition> clti;  ///< those of one scheme beside each other
+  std::vector<Criterion> criteria;   ///< those of one scheme beside each other
   WifiTables wifi;
   std::vector<WaveformRow> waveforms;
   std::vector<PulseScale> pulseScales;
@@ -233,6 +236,11 @@ class Tables {
   const PulseScale* pulseScale(std::string_view id) const;
   const WaveformRow* waveform(std::string_view word) const;
   const CltiDefinition* definition(std::string_view id) const;
+  const Criterion* criterion(std::string_view id) const;
+  /// The name of a definition or criterion, its id where it has none.
+  std::string_view criterionName(std::string_view id) const;
+  /// The class of an index by its id, of a rule set or a text on compression.
+  const Band* band(std::string_view id) const;
   const Rule& rule(std::string_view id) const;
 
   /// The item's JSON Pointer with its side put in.
@@ -246,6 +254,7 @@ class Tables {
   Ids wordListIds_;
   Ids ruleSetIds_;
   Ids definitionIds_;
+  Ids criterionIds_;
   Ids ruleIds_;
 };
 

@@ -9,6 +9,8 @@
 #include <fstream>
 #include <sstream>
 
+#include "intake/repeats.hpp"
+
 namespace footbridge::findings_test {
 namespace {
 
@@ -65,8 +67,16 @@ Content wordOf(const ItemRow& row, std::string_view text) {
   stop("no word " + std::string{text} + " in " + row.words);
 }
 
+/// "158,146": what intake makes of several readings.
+Content settledOf(Item item, std::string_view text) {
+  std::vector<Pressure> repeats;
+  for (const std::string& one : split(text, ',')) repeats.push_back(pressureOf(one));
+  return intake::settle(repeats, item, mapping()).pressure;
+}
+
 Content contentOf(Item item, std::string_view text) {
   const ItemRow& row = mapping().row(item);
+  if (takePrefix(text, "repeats:")) return settledOf(item, text);
   if (takePrefix(text, "absent:")) return absenceOf(text);
   if (takePrefix(text, "incompressible:")) return Incompressible{pressureOf(text)};
   if (row.kind == Kind::Pressure && text == "incompressible") return Incompressible{};
@@ -152,6 +162,7 @@ void checkReason(std::string_view wanted, AbsentReason reason, const std::string
 }
 
 std::string valueOf(const Index& index) {
+  if (index.tenths) return tenthsText(*index.tenths);
   if (index.hundredths) return hundredthsText(*index.hundredths);
   return index.difference ? index.difference->text() : "";
 }

@@ -6,6 +6,7 @@
 //
 //   R:ankle.dorsalis-pedis=98      a reading of the right side; without "R:" or "L:" it has no side
 //   =98.5  =<40  =>=250            number, or number with comparator
+//   =repeats:158,146               several readings, settled as intake settles them
 //   =incompressible:300  =incompressible  =no-signal  =absent:not-performed  =monophasic
 //
 //   R:abi=0.88  inter-arm-difference=12      value of an index

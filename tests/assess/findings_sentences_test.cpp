@@ -14,7 +14,8 @@ namespace {
 constexpr std::array kFiles{"derive.tsv",         "bands_rules.tsv",     "clti_rules.tsv",
                             "wifi_ischaemia.tsv", "wifi_wound.tsv",      "wifi_infection.tsv",
                             "wifi_stage.tsv",     "worked_examples.tsv", "flags.tsv",
-                            "waveform.tsv"};
+                            "waveform.tsv",       "stages.tsv",          "compression.tsv",
+                            "criteria_rules.tsv"};
 
 std::vector<Findings> allFindings() {
   std::vector<Findings> all;

@@ -172,6 +172,23 @@ constexpr Case kDateCases[]{
      [](Assessment& v) { v.instruments[0].calibratedOn = parseDate("2026-10-05"); }, kEntry},
     {"calibration not known", "calibrated-after-measured", kSilent, "",
      [](Assessment& v) { v.instruments[0].calibratedOn.reset(); }, kEntry},
+    {"earlier figures of the same day", "previous-not-before", kFires, "/previous/measuredOn",
+     [](Assessment& v) { v.previousOn = localDate(v.measuredAt); }, kEntry},
+    {"earlier figures of the day before", "previous-not-before", kSilent, "",
+     [](Assessment& v) {
+       v.previousOn = std::chrono::sys_days{localDate(v.measuredAt)} - std::chrono::days{1};
+     },
+     kEntry},
+    {"an earlier index to three decimals", "previous-decimals", kFires, "/previous/legs/right/abi",
+     [](Assessment& v) { set(v, Item::PreviousAbi, kRight, number("0.905")); }, kOurs},
+    {"an earlier toe index to three decimals", "previous-decimals", kFires,
+     "/previous/legs/left/tbi",
+     [](Assessment& v) { set(v, Item::PreviousTbi, kLeft, number("0.705")); }, kOurs},
+    {"an earlier index to two decimals", "previous-decimals", kSilent, "",
+     [](Assessment& v) { set(v, Item::PreviousAbi, kRight, number("0.90")); }, kOurs},
+    {"an earlier index that is a bound", "previous-decimals", kSilent, "",
+     [](Assessment& v) { set(v, Item::PreviousAbi, kRight, number("0.905"), Comparator::Less); },
+     kOurs},
 };
 
 std::span<const Case> dateCases() { return kDateCases; }

@@ -66,6 +66,8 @@ constexpr std::string_view kGoodDocument = R"({
     },
     "left": {"ankle": {"dorsalisPedis": 126, "posteriorTibial": 131}, "toe": {"pressure": 93}}
   },
+  "previous": {"measuredOn": "2025-10-06",
+    "legs": {"right": {"abi": 1.02, "tbi": 0.70, "toePressure": 92}}},
   "note": "Invented: no real person, place or reading."
 })";
 

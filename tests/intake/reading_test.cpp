@@ -10,6 +10,7 @@ namespace footbridge::test {
 namespace {
 
 constexpr std::string_view kAnkle = "/legs/right/ankle/dorsalisPedis";
+constexpr std::string_view kArm = "/arms/right/systolic";
 constexpr std::string_view kPulse = "/legs/right/pulses/dorsalisPedis";
 constexpr std::string_view kPosture = "/conditions/posture";
 constexpr std::string_view kTemperature = "/systemic/temperature";
@@ -72,6 +73,25 @@ std::vector<FormCase> formCases() {
       {"a bare word", kPosture, R"("sitting")", Word{"sitting"}},
       {"a word of an object", kPosture, R"({"value": "other", "note": "in a chair"})",
        Word{"other"}, None, "in a chair"},
+      {"the mean of two repeats", kAnkle, R"({"repeats": [112, 117]})", halves(229), None, "",
+       "repeats 112, 117 mmHg"},
+      {"the mean of three to the nearest half", kAnkle, R"({"repeats": [112, 113, 115]})",
+       halves(227), None, "", "repeats 112, 113, 115 mmHg"},
+      {"the mean between two halves goes up", kAnkle, R"({"repeats": [112, 112.5]})", halves(225),
+       None, "", "repeats 112, 112.5 mmHg"},
+      {"repeats with a note", kAnkle, R"({"repeats": [112, 116], "note": "restless"})", halves(228),
+       None, "restless", "repeats 112, 116 mmHg"},
+      {"repeats in kilopascals", kAnkle, R"({"repeats": [14.9, 15.1], "unit": "kPa"})", halves(225),
+       None, "", "repeats 14.9, 15.1 kPa"},
+      {"two repeats of an arm 10 apart", kArm, R"({"repeats": [156, 146]})", halves(302), None, "",
+       "repeats 156, 146 mmHg"},
+      {"two repeats of an arm 11 apart", kArm, R"({"repeats": [157, 146]})", halves(292), None, "",
+       "repeats 157, 146 mmHg; the first was left out"},
+      {"three repeats of an arm are a mean", kArm, R"({"repeats": [158, 146, 146]})", halves(300),
+       None, "", "repeats 158, 146, 146 mmHg"},
+      {"two repeats of an ankle 12 apart are a mean", kAnkle, R"({"repeats": [158, 146]})",
+       halves(304), None, "", "repeats 158, 146 mmHg"},
+      {"an earlier index keeps its digits", "/previous/legs/right/abi", "0.80", Decimal{80, 2}},
       {"a pulse in a word", kPulse, R"("increased")", Word{"increased"}},
       {"a pulse on a scale", kPulse, R"({"grade": 2, "scale": "0-3"})",
        GradedPulse{"0-3", 2, "normal"}},
@@ -146,6 +166,12 @@ TEST(Reading, TakesEveryItemOnItsOwnPlace) {
       EXPECT_EQ(reading.side, side);
     }
   }
+}
+
+TEST(Previous, DateIsKeptApartFromThatOfTheVisit) {
+  const Assessment visit = readBytes(goodDocument()).assessment;
+  EXPECT_EQ(visit.previousOn, parseDate("2025-10-06"));
+  EXPECT_FALSE(readEdited({{"/previous", ""}}).assessment.previousOn.has_value());
 }
 
 TEST(Reading, OfAnItemIsFoundByItemAndSide) {

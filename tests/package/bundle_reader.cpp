@@ -142,6 +142,7 @@ Assessment readBundle(const json::Value& bundle, const Tables& tables) {
     } else {
       takeAbsence(*observation->member("dataAbsentReason"), reading);
     }
+    if (isPrevious(row->item)) out.previousOn = parseDate(observation->text("effectiveDateTime"));
     if (row->item == Item::ToePressure) takeToe(*observation, reading.side, tables, out);
     out.readings.push_back(std::move(reading));
   }

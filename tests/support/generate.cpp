@@ -60,6 +60,7 @@ class Generator {
     readings("/exercise", Side::None);
     sides("arms");
     sides("legs");
+    if (dice_.chance(30)) previous();
     if (dice_.chance(30))
       out_.member("note", "Invented. <b>5 > 3</b> & \"quoted\" \\ caf\u00e9 \U0001F9B6");
     out_.endObject();
@@ -99,12 +100,18 @@ class Generator {
     out_.endObject().endArray();
   }
 
-  void sides(const std::string& group) {
+  void previous() {
+    out_.name("previous").beginObject().member("measuredOn", "2025-06-30");
+    sides("legs", "/previous");
+    out_.endObject();
+  }
+
+  void sides(const std::string& group, const std::string& above = "") {
     out_.name(group).beginObject();
     for (const Side side : kSides) {
       if (!dice_.chance(95)) continue;
       out_.name(word(side)).beginObject();
-      branch("/" + group + "/" + std::string(word(side)), side);
+      branch(above + "/" + group + "/" + std::string(word(side)), side);
       out_.endObject();
     }
     out_.endObject();
@@ -190,6 +197,9 @@ class Generator {
       out_.beginObject().member("finding", "no-signal").endObject();
     } else if (readWithCuff(row) && dice_.chance(6)) {
       out_.beginObject().name("value").number(value).member("comparator", "<").endObject();
+    } else if (value > low && dice_.chance(6)) {
+      out_.beginObject().name("repeats").beginArray().number(value).number(value - 1);
+      out_.endArray().endObject();
     } else if (dice_.chance(10)) {
       out_.number(std::to_string(value) + ".5");
     } else {
@@ -197,7 +207,15 @@ class Generator {
     }
   }
 
+  /// Up to three decimals: an index with more than two is kept and not compared.
+  void earlierIndex() {
+    const std::int32_t value = dice_.between(30, 140);
+    const std::string more = dice_.chance(10) ? "5" : "";
+    out_.number((value < 100 ? "0." : "1.") + two(value % 100) + more);
+  }
+
   void number(const ItemRow& row) {
+    if (isPrevious(row.item)) return earlierIndex();
     const auto [low, high] = range(row);
     const std::int32_t value = dice_.between(low, std::max(low, high));
     out_.number(dice_.chance(30) ? std::to_string(value) + ".50" : std::to_string(value));

@@ -121,9 +121,10 @@ const wanted = new Map();
 for (const item of items)
   for (const side of item.side ? ['right', 'left'] : ['']) wanted.set(item.path.replace('{side}', side), item);
 const readings = new Map();
-for (const part of ['conditions', 'history', 'systemic', 'exercise', 'arms', 'legs'])
+for (const part of ['conditions', 'history', 'systemic', 'exercise', 'arms', 'legs', 'previous'])
   for (const [place, leaf] of leaves(schema.properties[part], `/${part}`)) readings.set(place, leaf);
 expect(readings.delete('/conditions/room'), 'conditions.room is there');
+expect(readings.delete('/previous/measuredOn'), 'previous.measuredOn is there');
 expect(wanted.size > 100, 'the table of items is read');
 for (const [place, item] of wanted) {
   const leaf = readings.get(place);
@@ -158,7 +159,7 @@ const validate = new (need('ajv').default)({ strictTypes: false, strictRequired:
 const complaint = () => `${validate.errors?.[0].instancePath} ${validate.errors?.[0].message}`;
 
 const names = readdirSync(path.join(top, 'examples', 'clinic')).filter((name) => name.endsWith('.json'));
-expect(names.length >= 26, 'the examples are there');
+expect(names.length >= 27, 'the examples are there');
 for (const name of names) expect(validate(read('examples', 'clinic', name)), `examples/clinic/${name}`, complaint());
 expect(!validate(read('examples', 'refused', 'two-pressures-in-one-box.json')), 'two pressures in one box are refused');
 const block = /```json\n([\s\S]*?)```/.exec(fileText('docs', 'input.md'))?.[1];
@@ -183,6 +184,10 @@ const goodEdits = [
   ['kilopascals', ankle({ value: 16.25, unit: 'kPa' })],
   ['a unit in full', ankle({ value: 112, unit: 'mm[Hg]', note: 'second try' })],
   ['a bound', ankle({ value: 40, comparator: '<' })],
+  ['repeats', ankle({ repeats: [112, 116.5], note: 'restless' })],
+  ['repeats in kilopascals', ankle({ repeats: [14.9, 15.1], unit: 'kPa' })],
+  ['earlier figures', (a) => (a.previous = { measuredOn: '2025-10-06', legs: { right: { abi: 0.9, toePressure: { repeats: [60, 62] } } } })],
+  ['earlier figures of no leg', (a) => (a.previous = { measuredOn: '2025-10-06' })],
   ['a finding without limit', ankle({ finding: 'incompressible' })],
   ['no signal', ankle({ finding: 'no-signal', note: 'both probes' })],
   ['an absence', ankle({ absent: 'asked-declined' })],
@@ -225,6 +230,15 @@ const wrongEdits = [
   ['a day for a time', (a) => (a.measuredAt = '2026-10-05')],
   ['a day written the other way', (a) => (a.patient.birthDate = '17/02/1958')],
   ['revision nought', (a) => (a.revision = 0)],
+  ['one repeat', ankle({ repeats: [112] })],
+  ['repeats that are no list', ankle({ repeats: 112 })],
+  ['a finding among repeats', ankle({ repeats: [112, 'no-signal'] })],
+  ['repeats with a comparator', ankle({ repeats: [112, 116], comparator: '<' })],
+  ['repeats beside a value', ankle({ repeats: [112, 116], value: 114 })],
+  ['repeats of a pulse', pulse({ repeats: [1, 2] })],
+  ['earlier figures without their day', (a) => (a.previous = { legs: {} })],
+  ['earlier figures at a time of day', (a) => (a.previous = { measuredOn: '2025-10-06T10:00:00Z' })],
+  ['an earlier ankle pressure', (a) => (a.previous = { measuredOn: '2025-10-06', legs: { right: { ankle: 112 } } })],
   ['half a revision', (a) => (a.revision = 1.5)],
   ['a gender that is no code', (a) => (a.patient.gender = 'F')],
   ['one given name without list', (a) => (a.patient.given = 'Patricia')],

@@ -1,0 +1,29 @@
+#include "intake/repeats.hpp"
+
+#include <algorithm>
+#include <cassert>
+#include <numeric>
+
+namespace footbridge::intake {
+
+Pressure apart(const std::vector<Pressure>& repeats) {
+  const auto [low, high] = std::minmax_element(repeats.begin(), repeats.end());
+  return {high->halves - low->halves};
+}
+
+Settled settle(const std::vector<Pressure>& repeats, Item item, const Tables& tables) {
+  assert(!repeats.empty());
+  const auto& numbers = tables.rule("intake-repeats-first-dropped").numbers;
+  const auto bound = numbers.find("above");
+  const bool arm = item == Item::ArmSystolic && repeats.size() == 2 && bound != numbers.end();
+  if (arm && apart(repeats) > Pressure::mmhg(bound->second)) {
+    return {repeats.back(), Settling::FirstDropped};
+  }
+  const std::int64_t sum = std::accumulate(
+      repeats.begin(), repeats.end(), std::int64_t{0},
+      [](std::int64_t total, const Pressure& pressure) { return total + pressure.halves; });
+  const auto count = static_cast<std::int64_t>(repeats.size());
+  return {{static_cast<std::int32_t>((2 * sum + count) / (2 * count))}, Settling::Mean};
+}
+
+}  // namespace footbridge::intake
