@@ -1,3 +1,4 @@
+#include <algorithm>
 #include <memory>
 #include <ostream>
 #include <vector>
@@ -68,9 +69,11 @@ int convert(const ConvertOptions& options, World& world) {
   std::vector<std::unique_ptr<package::BundleWriter>> writers;
   const auto newMaker = [&]() -> Maker {
     writers.push_back(std::make_unique<package::BundleWriter>(world.tables, options.bundle));
-    return [&writer = *writers.back()](const Outcome& outcome) {
+    return [&writer = *writers.back(), largest = std::size_t{0}](const Outcome& outcome) mutable {
       std::string bytes;
+      bytes.reserve(largest + 1);  // growing step by step copies a bundle several times
       writer.append(bytes, outcome.assessment, outcome.findings, outcome.issues);
+      largest = std::max(largest, bytes.size());
       return bytes += '\n';
     };
   };

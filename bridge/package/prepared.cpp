@@ -136,8 +136,10 @@ void Prepared::prepareFrames(const Tables& tables) {
                  "\",\"text\":{\"status\":\"generated\",\"div\":\"<div xmlns=\\\"" +
                  "http://www.w3.org/1999/xhtml\\\">";
     frame.identifier = "</div>\"},\"identifier\":[{\"system\":" + quoted + ",\"value\":\"";
-    frame.create = request + "\"POST\",\"url\":\"" + type + "\",\"ifNoneExist\":\"" + search;
-    frame.update = request + "\"PUT\",\"url\":\"" + type + "?" + search;
+    frame.create = request + "\"POST\",\"url\":\"";
+    ((frame.create += type) += "\",\"ifNoneExist\":\"") += search;
+    frame.update = request + "\"PUT\",\"url\":\"";
+    ((frame.update += type) += '?') += search;
   }
   Frame& device = frames_[static_cast<std::size_t>(Resource::Device)];
   device.update = device.create;
