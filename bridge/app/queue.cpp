@@ -2,6 +2,7 @@
 
 #include "app/deployment.hpp"
 #include "app/inputs.hpp"
+#include "app/shape.hpp"
 #include "package/markup.hpp"
 #include "package/retract.hpp"
 
@@ -25,19 +26,23 @@ std::int32_t entriesOf(std::string_view bundle) {
   return out;
 }
 
-package::BundleOptions bundleOptions(const SendOptions& options, const config::Destination& to) {
+package::BundleOptions bundleOptions(const Run& run) {
+  const SendOptions& options = run.options;
+  const config::Destination& to = run.to;
   package::BundleOptions out = options.bundle;
+  chooseShape(options.shape, to.shape, run.world.tables, out);  // checked before anything was read
   const std::string& patient = options.patient.empty() ? to.patient : options.patient;
   if (patient == "logical") out.patientReference = package::PatientReference::Logical;
   if (patient == "create") out.patientReference = package::PatientReference::Create;
   return out;
 }
 
-outbox::Person personOf(const Assessment& assessment, package::PatientReference reference) {
+outbox::Person personOf(const Assessment& assessment, package::PatientReference reference,
+                        const Realm& realm) {
   using package::PatientReference;
   using Check = outbox::Person::Check;
   if (reference == PatientReference::Logical) return {};
-  const Identifier& identifier = assessment.patient.identifiers.front();
+  const Identifier& identifier = package::mainIdentifier(assessment.patient, realm);
   return {reference == PatientReference::Create ? Check::MayExist : Check::MustExist,
           identifier.system,
           identifier.value,
@@ -63,7 +68,7 @@ deliver::Job jobFor(outbox::Entry& entry, const outbox::Added& how) {
 Queue::Queue(Run& run, Give give)
     : run_(run),
       give_(std::move(give)),
-      options_(bundleOptions(run.options, run.to)),
+      options_(bundleOptions(run)),
       writer_(run.world.tables, options_),
       setAside_(run.config.data / "set-aside", formOf(run.options.input)) {}
 
@@ -118,15 +123,16 @@ void Queue::push(const Outcome& outcome) {
   bundle.reserve(last_ + last_ / 4);
   writer_.append(bundle, a, outcome.findings, outcome.issues);
   last_ = bundle.size();
-  outbox::Entry entry{run_.to.name,
-                      a.identifier.system,
-                      a.identifier.value,
-                      a.revision,
-                      patient.system + "|" + patient.value,
-                      a.sourceDigest,
-                      std::move(bundle),
-                      0,
-                      personOf(a, options_.patientReference)};
+  outbox::Entry entry{
+      run_.to.name,
+      a.identifier.system,
+      a.identifier.value,
+      a.revision,
+      patient.system + "|" + patient.value,
+      a.sourceDigest,
+      std::move(bundle),
+      0,
+      personOf(a, options_.patientReference, package::realmOf(run_.world.tables, options_.realm))};
   std::string hold;
   if (a.revision > 1) hold = retract(entry);
   entry.resources = entriesOf(entry.bundle);

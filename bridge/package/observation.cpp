@@ -13,9 +13,9 @@ namespace {
 class ObservationWriter {
  public:
   ObservationWriter(std::string& out, const Sheet& sheet, const Uuid& uuid,
-                    std::string_view sentence)
+                    std::string_view sentence, std::string_view meta)
       : out_(out), sheet_(sheet), uuid_(uuid) {
-    openEntry(out, sheet, Resource::Observation, uuid);
+    openEntry(out, sheet, Resource::Observation, uuid, meta);
     out += "<p>";
     if (sentence.ends_with('.')) sentence.remove_suffix(1);
     appendXhtml(out, sentence);
@@ -41,7 +41,8 @@ class ObservationWriter {
                 std::string_view ucum) {
     ((out_ += ",\"valueQuantity\":{\"value\":") += value);
     if (!comparator.empty()) ((out_ += ",\"comparator\":\"") += comparator) += '"';
-    ((out_ += ",\"unit\":\"") += unitLabel) += "\",\"system\":\"http://unitsofmeasure.org\",";
+    ((out_ += ",\"unit\":\"") += sheet_.prepared.unit(ucum, unitLabel)) +=
+        "\",\"system\":\"http://unitsofmeasure.org\",";
     ((out_ += "\"code\":\"") += ucum) += "\"}";
   }
 
@@ -189,9 +190,9 @@ void appendReading(std::string& out, const Sheet& sheet, std::size_t at) {
   if (!reading.note.empty()) sentence += " (" + reading.note + ")";
   const bool before = isPrevious(reading.item) && sheet.assessment.previousOn;
   if (before) sentence += ", measured on " + footbridge::spoken(*sheet.assessment.previousOn);
-  ObservationWriter to(out, sheet, sheet.readings[at].uuid, sentence);
-  const std::string_view code = sheet.prepared.item(reading.item, reading.side).code;
-  before ? to.whatBefore(code) : to.what(code);
+  const Pieces& pieces = sheet.prepared.item(reading.item, reading.side);
+  ObservationWriter to(out, sheet, sheet.readings[at].uuid, sentence, pieces.meta);
+  before ? to.whatBefore(pieces.code) : to.what(pieces.code);
   std::visit(ValueWriter{to, reading, row, sheet}, reading.content);
   appendPlace(to, reading, sheet);
   appendDevice(to, row, sheet);
@@ -203,8 +204,9 @@ void appendIndex(std::string& out, const Sheet& sheet, std::size_t at) {
   const Index& index = sheet.findings.indices[at];
   const IndexRow& row = sheet.tables.row(index.kind);
   const std::string sentence = named(row.label, index.side) + ": " + spoken(index, sheet.tables);
-  ObservationWriter to(out, sheet, sheet.indices[at].uuid, sentence);
-  to.what(sheet.prepared.index(index.kind, index.side).code);
+  const Pieces& pieces = sheet.prepared.index(index.kind, index.side);
+  ObservationWriter to(out, sheet, sheet.indices[at].uuid, sentence, pieces.meta);
+  to.what(pieces.code);
   if (index.hundredths) {
     to.quantity(hundredthsText(*index.hundredths), "", "1", row.unit);
   } else if (index.difference) {
@@ -218,7 +220,7 @@ void appendIndex(std::string& out, const Sheet& sheet, std::size_t at) {
     to.raw(",\"bodySite\":");
     to.raw(sheet.prepared.codeable(toeSite(sheet.assessment, index.side)));
   } else {
-    to.raw(sheet.prepared.index(index.kind, index.side).bodySite);
+    to.raw(pieces.bodySite);
   }
   if (!index.method.empty()) {
     std::string method;
@@ -243,8 +245,8 @@ void appendGrade(std::string& out, const Sheet& sheet, std::size_t at) {
   const Grade& grade = sheet.findings.grades[at];
   std::string what = named(schemeLabel(grade, sheet.tables), grade.side);
   if (grade.item) what += ", " + sheet.tables.row(*grade.item).label;
-  ObservationWriter to(out, sheet, sheet.grades[at].uuid,
-                       what + ": " + spoken(grade, sheet.tables));
+  ObservationWriter to(out, sheet, sheet.grades[at].uuid, what + ": " + spoken(grade, sheet.tables),
+                       sheet.prepared.meta(grade.scheme));
   to.what(sheet.prepared.exam(grade.scheme));
   if (grade.present()) {
     to.codeable(sheet.prepared.codeable(grade.outcome));
@@ -297,7 +299,7 @@ void appendCriteria(std::string& out, const Sheet& sheet, std::string_view schem
   }
   if (uuid == nullptr) return;
   const std::string label = named(sheet.tables.concept_(scheme)->label, side);
-  ObservationWriter to(out, sheet, *uuid, label + ". " + sentence);
+  ObservationWriter to(out, sheet, *uuid, label + ". " + sentence, sheet.prepared.meta(scheme));
   to.what(sheet.prepared.exam(scheme));
   to.raw(sheet.prepared.leg(side));
   to.references("derivedFrom", targets(sheet, readings, indices));
@@ -323,7 +325,8 @@ void appendFlag(std::string& out, const Sheet& sheet, std::size_t at) {
   const Flag& flag = sheet.findings.flags[at];
   ObservationWriter to(
       out, sheet, sheet.flags[at].uuid,
-      named(sheet.tables.concept_("reliability-flag")->label, flag.side) + ": " + flag.text);
+      named(sheet.tables.concept_("reliability-flag")->label, flag.side) + ": " + flag.text,
+      sheet.prepared.meta("reliability-flag"));
   to.what(sheet.prepared.exam("reliability-flag"));
   std::string value = "{\"coding\":[{\"system\":\"" + sheet.prepared.system() + "\",\"code\":\"" +
                       std::string(flag.rule) + "\"}],\"text\":";
@@ -360,10 +363,35 @@ void appendPanel(std::string& out, const Sheet& sheet, Side side) {
   if (members.empty()) return;
   const std::string label = named(sheet.tables.concept_("leg-panel")->label, side);
   ObservationWriter to(out, sheet, sheet.panels[static_cast<std::size_t>(side)],
-                       label + ": " + std::to_string(members.size()) + " results");
+                       label + ": " + std::to_string(members.size()) + " results",
+                       sheet.prepared.meta("leg-panel"));
   to.what(sheet.prepared.exam("leg-panel"));
   to.raw(sheet.prepared.leg(side));
   to.references("hasMember", members);
+}
+
+/// An arm's pressure once more, as the blood pressure that a reader of the realm looks for. No
+/// derivedFrom: in a vital sign it may only point at vital signs.
+void appendArmPanel(std::string& out, const Sheet& sheet, Side side) {
+  const auto pressure = [&](Item item) {
+    return std::get<Pressure>(sheet.assessment.find(item, side)->content).text();
+  };
+  const std::string systolic = pressure(Item::ArmSystolic);
+  const std::string diastolic = pressure(Item::ArmDiastolic);
+  const std::string label = named(sheet.tables.concept_("arm-pressure-panel")->label, side);
+  ObservationWriter to(out, sheet, sheet.armPanels[static_cast<std::size_t>(side)].uuid,
+                       label + ": " + systolic + "/" + diastolic + " mmHg",
+                       sheet.prepared.meta("arm-pressure-panel"));
+  to.what(sheet.prepared.vitalSign("arm-pressure-panel"));
+  to.raw(sheet.prepared.item(Item::ArmSystolic, side).bodySite);
+  to.raw(",\"component\":[{\"code\":");
+  to.raw(sheet.prepared.codeable("part-systolic"));
+  to.quantity(systolic, "", "mmHg", "mm[Hg]");
+  to.raw("},{\"code\":");
+  to.raw(sheet.prepared.codeable("part-diastolic"));
+  to.quantity(diastolic, "", "mmHg", "mm[Hg]");
+  to.raw("}]");
+  to.note("The readings of this arm also stand by themselves, under the codes of this assessment.");
 }
 
 }  // namespace
@@ -384,6 +412,9 @@ void appendObservations(std::string& out, const Sheet& sheet) {
   }
   for (std::size_t i = 0; i < sheet.flags.size(); ++i) appendFlag(out, sheet, i);
   for (const Side side : kSides) appendPanel(out, sheet, side);
+  for (const Side side : kSides) {
+    if (sheet.armPanels[static_cast<std::size_t>(side)].written) appendArmPanel(out, sheet, side);
+  }
 }
 
 }  // namespace footbridge::package

@@ -76,7 +76,7 @@ std::string gradeName(const Grade& grade) {
 }
 
 std::string subjectOf(const Sheet& sheet) {
-  const Identifier& identifier = sheet.assessment.patient.identifiers.front();
+  const Identifier& identifier = mainIdentifier(sheet.assessment.patient, sheet.prepared.realm());
   std::string out = "{";
   if (sheet.options.patientReference == PatientReference::Create) {
     out.clear();
@@ -118,6 +118,17 @@ std::string commonOf(const Sheet& sheet, const std::string& effective) {
   return out + "]";
 }
 
+/// Both pressures of the arm as plain figures: a bound or a finding is no blood pressure.
+bool hasArmPanel(const Sheet& sheet, Side side) {
+  if (sheet.prepared.realm().armPanel == ArmPanel::No) return false;
+  const auto plain = [&](Item item) {
+    const Reading* reading = sheet.assessment.find(item, side);
+    return reading != nullptr && std::holds_alternative<Pressure>(reading->content) &&
+           symbol(reading->comparator).empty();
+  };
+  return plain(Item::ArmSystolic) && plain(Item::ArmDiastolic);
+}
+
 void nameMembers(Sheet& sheet, UuidMaker& uuids) {
   const std::string root = std::string(view(sheet.visit)) + "/";
   const auto make = [&](std::string_view kind, std::string_view name, Side side) {
@@ -141,6 +152,8 @@ void nameMembers(Sheet& sheet, UuidMaker& uuids) {
   }
   for (const Side side : kSides) {
     sheet.panels[static_cast<std::size_t>(side)] = make("panel", "leg", side);
+    sheet.armPanels[static_cast<std::size_t>(side)] = {make("panel", "arm", side), side,
+                                                       hasArmPanel(sheet, side)};
   }
   sheet.report = make("report", "arterial-assessment", Side::None);
   sheet.provenance = make("provenance", std::to_string(sheet.assessment.revision), Side::None);
@@ -178,8 +191,20 @@ void appendParty(std::string& out, std::string_view type, const Party& party) {
   out += '}';
 }
 
-void openEntry(std::string& out, const Sheet& sheet, Resource kind, const Uuid& uuid) {
-  ((out += "{\"fullUrl\":\"urn:uuid:") += view(uuid)) += sheet.prepared.frame(kind).open;
+const Identifier& mainIdentifier(const Patient& patient, const Realm& realm) {
+  for (const std::string& system : realm.patientSystems) {
+    for (const Identifier& identifier : patient.identifiers) {
+      if (identifier.system == system) return identifier;
+    }
+  }
+  return patient.identifiers.front();
+}
+
+void openEntry(std::string& out, const Sheet& sheet, Resource kind, const Uuid& uuid,
+               std::string_view meta) {
+  const Frame& frame = sheet.prepared.frame(kind);
+  (((out += "{\"fullUrl\":\"urn:uuid:") += view(uuid)) += frame.open) += meta;
+  out += frame.narrative;
 }
 
 void endNarrative(std::string& out, const Sheet& sheet, Resource kind, const Uuid& uuid) {
@@ -195,11 +220,11 @@ void closeEntry(std::string& out, const Sheet& sheet, Resource kind, const Uuid&
 Sheet makeSheet(const Assessment& assessment, const Findings& findings, const Issues& issues,
                 const Tables& tables, const Prepared& prepared, const BundleOptions& options,
                 UuidMaker& uuids) {
-  Sheet sheet{assessment, findings, issues, tables, prepared, options, {}, {}, {}, {}, {},
+  Sheet sheet{assessment, findings, issues, tables, prepared, options, {}, {}, {}, {}, {}, {},
               {},         {},       {},     {},     {},       {},      {}, {}, {}, {}, {}};
   sheet.visit =
       uuids.make("assessment/" + assessment.identifier.system + "|" + assessment.identifier.value);
-  const Identifier& patient = assessment.patient.identifiers.front();
+  const Identifier& patient = mainIdentifier(assessment.patient, prepared.realm());
   sheet.patient = uuids.make("patient/" + patient.system + "|" + patient.value);
   nameMembers(sheet, uuids);
   for (const Instrument& instrument : assessment.instruments) {
