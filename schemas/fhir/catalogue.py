@@ -16,7 +16,7 @@ class Kind:
     id: str
     label: str
     definition: str
-    role: str  # reading, index, grade, criteria, flag, panel
+    role: str  # reading, index, grade, criteria, flag, panel, arm-panel
     category: str = "exam"
     units: list = field(default_factory=list)  # UCUM codes; empty: no quantity
     answers: str = ""  # id of the value set of coded values; "": none
@@ -70,6 +70,9 @@ class Catalogue:
             kinds.append(self._kind(scheme, "criteria", criteria=f"criteria-{scheme}", sites=LEG))
         kinds.append(self._kind("reliability-flag", "flag", answers="flags", sites=LEG, sided=False))
         kinds.append(self._kind("leg-panel", "panel", sites=LEG))
+        arm = next(row for row in self.items if row["id"] == "arm.systolic")
+        kinds.append(self._kind("arm-pressure-panel", "arm-panel", category="vital-signs",
+                                sites=list(arm["site"].values())))
         self.answer_sets["criterion-outcomes"] = (
             "Whether a published criterion is met", [c for c in self.concepts if c.startswith("criterion-")])
         self.answer_sets["answers-pressure"] = (

@@ -105,7 +105,7 @@ class Profiles:
         }
 
     def _value(self, kind, constraints):
-        if kind.role in ("panel", "criteria"):
+        if kind.role in ("panel", "arm-panel", "criteria"):
             constraints["Observation.value[x]"] = {"max": "0"}
             constraints["Observation.dataAbsentReason"] = {"max": "0"}
             return
@@ -118,8 +118,9 @@ class Profiles:
         if len(types) == 1:
             rules.update(quantity or coded)
         else:
-            rules["slices"] = {"valueQuantity": {"max": "1", "types": ["Quantity"], **quantity},
-                               "valueCodeableConcept": {"max": "1", "types": ["CodeableConcept"], **coded}}
+            rules["slices"] = {
+                "valueQuantity": {"max": "1", "mustSupport": True, "types": ["Quantity"], **quantity},
+                "valueCodeableConcept": {"max": "1", "mustSupport": True, "types": ["CodeableConcept"], **coded}}
         if kind.loose:
             constraints["Observation"]["constraint"].append(self._loose(kind))
         constraints["Observation.value[x]"] = rules
@@ -157,13 +158,18 @@ class Profiles:
             constraints["Observation.hasMember"] = {"min": 1, "mustSupport": True}
         else:
             constraints["Observation.hasMember"] = {"max": "0"}
-        if kind.role != "reading":
+        if kind.role not in ("reading", "arm-panel"):
             constraints["Observation.derivedFrom"] = {"mustSupport": True}
         if kind.role == "criteria":
             constraints["Observation.component"] = {"min": 1, "mustSupport": True}
             constraints["Observation.component.code"] = {"binding": self.binding(kind.criteria)}
             constraints["Observation.component.value[x]"] = {
                 "types": ["CodeableConcept"], "binding": self.binding("criterion-outcomes")}
+        elif kind.role == "arm-panel":
+            constraints["Observation.component"] = {"min": 2, "max": "2", "mustSupport": True}
+            constraints["Observation.component.code"] = {"binding": self.binding("pressure-parts")}
+            constraints["Observation.component.value[x]"] = {
+                "min": 1, "types": ["Quantity"], "patternQuantity": {"system": UCUM, "code": "mm[Hg]"}}
         else:
             constraints["Observation.component"] = {"max": "0"}
 

@@ -48,9 +48,9 @@ class ValueSets:
         self._add("instruments", "Instruments", self._of(c for c in cat.concepts if c.startswith("instrument-")))
         self._add("agents", "Parts played in a provenance", self._of(c for c in cat.concepts if c.startswith("agent-")))
         self._add("structure", "Categories, activities and interpretations",
-                  self._of(c for c in cat.concepts if c.startswith(("category-", "activity-", "report-", "scale-",
-                                                                    "pressure-panel"))) +
+                  self._of(c for c in cat.concepts if c.startswith(("category-", "activity-", "report-", "scale-"))) +
                   self._of(["incompressible"]))
+        self._add("pressure-parts", "Parts of an arm blood pressure", self._of(["part-systolic", "part-diastolic"]))
         self._add("absence", "Reasons for the absence of a result",
                   self._of(c for c in cat.concepts if c.startswith("absence-")))
         units = sorted({row["unit"] for row in cat.items + cat.indices if row.get("unit")})

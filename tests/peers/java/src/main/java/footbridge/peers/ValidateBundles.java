@@ -37,8 +37,12 @@ public final class ValidateBundles {
 
   private static final String USAGE =
       """
-      usage: ValidateBundles [--code-system FILE.json]... [--profile FILE.json]... [--verbose] INPUT...
+      usage: ValidateBundles [--code-system FILE.json]... [--profile FILE.json]... [--package FILE.tgz]
+                             [--verbose] [--mutations FILE.json] INPUT...
              ValidateBundles --selftest DIR
+      --package: the FHIR package is loaded, its snapshots are made anew and compared, and its own resources
+      are validated. --mutations: each case breaks a bundle of INPUT by one edit, and only the profiles of the
+      package may find it.
       INPUT: .ndjson, one resource a line; .json, one resource; - for NDJSON on standard input.
       Exit codes: 0 no error and no warning, 1 some, 2 usage or unreadable file.
       """;
@@ -49,7 +53,9 @@ public final class ValidateBundles {
   private final FhirContext context = FhirContext.forR4();
   private final PrePopulatedValidationSupport ours = new PrePopulatedValidationSupport(context);
   private final boolean verbose;
+  private FhirPackage fhirPackage;
   private FhirValidator validator;
+  private ValidationSupportChain chain;
 
   private int bundles;
   private int others;
@@ -79,18 +85,21 @@ public final class ValidateBundles {
     List<Path> definitions = new ArrayList<>();
     List<String> inputs = new ArrayList<>();
     Path selftest = null;
+    Path packageFile = null;
+    Path mutations = null;
     boolean verbose = false;
     for (int i = 0; i < args.length; i++) {
       switch (args[i]) {
-        case "--code-system", "--profile", "--selftest" -> {
+        case "--code-system", "--profile", "--selftest", "--package", "--mutations" -> {
           if (i + 1 == args.length) {
             return usage(args[i] + " needs a value");
           }
           Path path = Path.of(args[i + 1]);
-          if (args[i].equals("--selftest")) {
-            selftest = path;
-          } else {
-            definitions.add(path);
+          switch (args[i]) {
+            case "--selftest" -> selftest = path;
+            case "--package" -> packageFile = path;
+            case "--mutations" -> mutations = path;
+            default -> definitions.add(path);
           }
           i++;
         }
@@ -114,7 +123,17 @@ public final class ValidateBundles {
     if (inputs.isEmpty()) {
       return usage("no input");
     }
+    if (packageFile != null) {
+      it.fhirPackage = FhirPackage.read(it.context, packageFile);
+      it.fhirPackage.resources().forEach(it.ours::addResource);
+    }
     it.load(definitions);
+    if (mutations != null) {
+      return new Mutations(it::messagesOf).run(mutations, inputs) ? 0 : 1;
+    }
+    if (it.fhirPackage != null) {
+      it.checkPackage();
+    }
     for (String input : inputs) {
       it.validateFile(input);
     }
@@ -145,8 +164,24 @@ public final class ValidateBundles {
     validator = build();
   }
 
+  /** The snapshots of the package are those that the library makes, and its resources are valid. */
+  private void checkPackage() {
+    List<String> differences = fhirPackage.compareSnapshots(chain);
+    differences.forEach(difference -> System.out.println("package: " + difference));
+    errors += differences.size();
+    for (String text : fhirPackage.texts()) {
+      List<SingleValidationMessage> found =
+          messagesOf(text).stream().filter(m -> isFinding(m) && !isAboutTheBase(m)).toList();
+      found.forEach(message -> System.out.println("package: " + describe(message)));
+      errors += found.size();
+    }
+    System.out.printf(
+        "package: %d resources, %d snapshots compared%n",
+        fhirPackage.texts().size(), fhirPackage.snapshots());
+  }
+
   private FhirValidator build() {
-    ValidationSupportChain chain =
+    chain =
         new ValidationSupportChain(
             ValidationSupportChain.CacheConfiguration.defaultValues()
                 .setCacheTimeout(Duration.ofDays(1))
@@ -222,6 +257,18 @@ public final class ValidateBundles {
       message.setMessage(e.getMessage());
       return List.of(message);
     }
+  }
+
+  /**
+   * Warnings that every R4 package has: R4 itself binds language to a value set that it calls experimental,
+   * and neither LOINC nor SNOMED CT may be shipped, so neither is there to look into.
+   */
+  private static boolean isAboutTheBase(SingleValidationMessage message) {
+    String text = String.valueOf(message.getMessage());
+    return text.contains("http://hl7.org/fhir/ValueSet/languages' which is experimental")
+        || text.contains("'http://snomed.info/sct' which has status 'not-present'")
+        || text.contains("'http://loinc.org' which has status 'not-present'")
+        || "CONCEPTMAP_GROUP_TARGET_UNKNOWN".equals(message.getMessageId());
   }
 
   private static boolean isFinding(SingleValidationMessage message) {
