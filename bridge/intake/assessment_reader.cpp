@@ -88,7 +88,7 @@ Intake AssessmentReader::read(std::string_view bytes) const {
     out.issues = std::move(value).issues();
     return out;
   }
-  const Node root({tables_, out.issues}, *value, "", "");
+  const Node root({tables_, out.issues}, *value);
   if (root.value().asObject() == nullptr) {
     root.remark(
         "intake-type",
