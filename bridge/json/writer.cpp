@@ -123,6 +123,13 @@ bool allPlain(const char* eight) {
 /// Where the first byte that has to be escaped stands, from `from` on; the size if there is none.
 std::size_t nextToEscape(std::string_view text, std::size_t from) {
   constexpr std::size_t kStep = 8;
+  constexpr std::size_t kStride = 4 * kStep;
+  while (from + kStride <= text.size()) {
+    const char* const at = text.data() + from;
+    const bool first = allPlain(at) & allPlain(at + kStep);
+    if (!(first & allPlain(at + 2 * kStep) & allPlain(at + 3 * kStep))) break;
+    from += kStride;
+  }
   while (from < text.size()) {
     if (from + kStep <= text.size() && allPlain(text.data() + from)) {
       from += kStep;
