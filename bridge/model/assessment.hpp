@@ -176,9 +176,13 @@ struct Assessment {
 
   /// The reading of an item on a side, or nullptr if nothing at all was sent for it.
   const Reading* find(Item item, Side side) const;
+
+  /// Where the readings of each item begin. Made by sortReadings(); find() asks several hundred
+  /// times a visit, and searches if readings came or went since.
+  std::array<std::uint16_t, kItemCount + 1> starts{};
 };
 
-/// Sorts the readings into the order that find() needs.
+/// Sorts the readings into the order that find() needs and notes where each item begins.
 void sortReadings(Assessment& assessment);
 
 /// The pressure if it was read as a plain value: no comparator, no finding, not absent.

@@ -29,7 +29,7 @@ class ObservationWriter {
 
   /// More of the sentence that the narrative is.
   ObservationWriter& say(std::string_view text) {
-    appendXhtml(out_, text);
+    json::appendXhtml(out_, text);
     return *this;
   }
   ObservationWriter& sayNamed(std::string_view label, Side side) {
