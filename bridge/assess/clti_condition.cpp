@@ -93,9 +93,8 @@ void Conditions::remarkOn(Grade& grade, const CltiDefinition& definition) const 
   assert(kind != kinds_.end());
   grade.remarks.push_back(kind->remark);
   if (!kind->present || !definition.durationDays) return;
-  grade.remarks.push_back(
-      remark(leg_.tables, durationRule(anyLongEnough(*kind, definition)),
-             {{"asked", askedDays(definition)}, {"days", daysText(*kind)}}));
+  grade.remarks.push_back(remark(leg_.tables, durationRule(anyLongEnough(*kind, definition)),
+                                 {{"asked", askedDays(definition)}, {"days", daysText(*kind)}}));
 }
 
 }  // namespace footbridge::assess

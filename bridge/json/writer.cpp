@@ -124,9 +124,7 @@ struct InJson {
   }
 };
 struct InXhtml {
-  static bool escapes(char c) {
-    return InJson::escapes(c) || c == '&' || c == '<' || c == '>';
-  }
+  static bool escapes(char c) { return InJson::escapes(c) || c == '&' || c == '<' || c == '>'; }
   static Block hits(const Block& bytes) {
     return InJson::hits(bytes) |
            Block((bytes == all('&')) | (bytes == all('<')) | (bytes == all('>')));
@@ -180,9 +178,7 @@ void appendEscapedFor(std::string& out, std::string_view text) {
 
 }  // namespace
 
-void appendEscaped(std::string& out, std::string_view text) {
-  appendEscapedFor<InJson>(out, text);
-}
+void appendEscaped(std::string& out, std::string_view text) { appendEscapedFor<InJson>(out, text); }
 
 void appendXhtml(std::string& out, std::string_view text) { appendEscapedFor<InXhtml>(out, text); }
 

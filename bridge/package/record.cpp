@@ -43,8 +43,8 @@ void appendInstrument(std::string& out, const Sheet& sheet, std::size_t at) {
       instrument.model.empty() ? std::string(instrument.kind) : instrument.model;
   openEntry(out, sheet, Resource::Device, sheet.instruments[at]);
   out += "<p>";
-  json::appendXhtml(out, sheet.tables.concept_(conceptId)->label + ": " + instrument.manufacturer + " " +
-                       name + ", serial number " + instrument.serial);
+  json::appendXhtml(out, sheet.tables.concept_(conceptId)->label + ": " + instrument.manufacturer +
+                             " " + name + ", serial number " + instrument.serial);
   out += ".</p>";
   endNarrative(out, sheet, Resource::Device, sheet.instruments[at]);
   appendMember(out, "manufacturer", instrument.manufacturer);
@@ -94,8 +94,9 @@ bool hasPanel(const Sheet& sheet, Side side) {
 
 void appendNarrative(std::string& out, const Sheet& sheet, const std::vector<SummaryPart>& parts) {
   out += "<p>";
-  json::appendXhtml(out, "Lower-limb arterial assessment, " + sheet.when + ". Status: " + sheet.status +
-                       ". Measured by " + sheet.assessment.performer.name + ".");
+  json::appendXhtml(out, "Lower-limb arterial assessment, " + sheet.when +
+                             ". Status: " + sheet.status + ". Measured by " +
+                             sheet.assessment.performer.name + ".");
   out += "</p>";
   const auto list = [&out](std::string_view title, const std::vector<std::string>& lines) {
     out += "<p><b>";
@@ -250,7 +251,7 @@ void appendProvenance(std::string& out, const Sheet& sheet) {
   ((out += "\",\"code\":\"") += view(sheet.provenance)) += "\"}]},\"text\":{\"status\":";
   out += "\"generated\",\"div\":\"<div xmlns=\\\"http://www.w3.org/1999/xhtml\\\"><p>";
   json::appendXhtml(out, "Readings of " + sheet.when + " by " + sheet.assessment.performer.name +
-                       ", assembled by Footbridge " + sheet.options.version + ".");
+                             ", assembled by Footbridge " + sheet.options.version + ".");
   out += "</p></div>\"},\"target\":[";
   appendTargets(out, sheet);
   ((out += "],\"occurredDateTime\":\"") += text(sheet.assessment.measuredAt)) +=
