@@ -91,21 +91,23 @@ std::vector<Index> indicesOf(Side side, const Assessment& assessment, const Tabl
   const Chosen ankle = assess::anklePressure(assessment, side, tables);
   const Chosen lower = assess::lowerAnklePressure(assessment, side, tables);
   const Chosen toe = assess::onePressure(assessment, Item::ToePressure, side, tables);
-  std::vector<Index> indices{ratioOf(IndexKind::Abi, side, ankle, arm, tables),
-                             ratioOf(IndexKind::AbiLowAnkle, side, lower, arm, tables)};
+  std::vector<Index> indices;
+  indices.reserve(kIndexIds.size());
+  indices.push_back(ratioOf(IndexKind::Abi, side, ankle, arm, tables));
+  indices.push_back(ratioOf(IndexKind::AbiLowAnkle, side, lower, arm, tables));
   for (const ArteryIndex& artery : kArteries) {
     indices.push_back(arteryIndex(artery, side, arm, assessment, tables));
   }
   add(indices, assess::otherFormulas(assessment, side, ankle, tables));
   const assess::Exercised exercise = assess::exercised(assessment, side, tables);
   indices.push_back(assess::abiAfterExercise(exercise, side, tables));
-  const Index tbi = ratioOf(IndexKind::Tbi, side, toe, arm, tables);
-  indices.push_back(tbi);
+  const std::size_t tbi = indices.size();
+  indices.push_back(ratioOf(IndexKind::Tbi, side, toe, arm, tables));
   indices.push_back(gradientOf(side, ankle, toe, tables));
   add(indices, assess::segmentGradients(assessment, side, ankle, tables));
   indices.push_back(assess::ankleFall(exercise, side, tables));
   indices.push_back(assess::abiFall(exercise, side, tables));
-  add(indices, assess::changes(assessment, side, indices.front(), tbi, tables));
+  add(indices, assess::changes(assessment, side, indices.front(), indices[tbi], tables));
   return indices;
 }
 
@@ -154,12 +156,13 @@ void putRatio(Index& index, const Ratio& ratio) {
 }  // namespace assess
 
 std::vector<Index> deriveIndices(const Assessment& assessment, const Tables& tables) {
-  const std::vector<Index> right = indicesOf(Side::Right, assessment, tables);
-  const std::vector<Index> left = indicesOf(Side::Left, assessment, tables);
+  std::vector<Index> right = indicesOf(Side::Right, assessment, tables);
+  std::vector<Index> left = indicesOf(Side::Left, assessment, tables);
   std::vector<Index> indices;
+  indices.reserve(2 * right.size() + 1);
   for (std::size_t i = 0; i < right.size(); ++i) {
-    indices.push_back(right[i]);
-    indices.push_back(left[i]);
+    indices.push_back(std::move(right[i]));
+    indices.push_back(std::move(left[i]));
   }
   indices.push_back(interArm(assessment, tables));
   remarkPosture(indices, assessment, tables);

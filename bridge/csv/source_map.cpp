@@ -281,7 +281,7 @@ Result<SourceMap> loadSourceMap(std::string_view toml, const Tables& tables) {
   if (!tree) return std::move(tree).issues();
   SourceMap out;
   Issues issues;
-  takeMap(Node({tables, issues}, *tree, "", ""), tables, out, issues);
+  takeMap(Node({tables, issues}, *tree), tables, out, issues);
   for (Issue& issue : issues) issue.place = placed(*tree, issue.place);
   if (blocking(issues)) return issues;
   return out;

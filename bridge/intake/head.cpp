@@ -111,12 +111,15 @@ std::optional<Identifier> readLink(const Node& node) {
 void takeKind(const Node& node, Instrument& out) {
   const std::optional<std::string> text = node.text(40);
   if (!text) return;
-  std::string known;
-  for (const WordRow& word : node.context().tables.wordList("instrument")->words) {
-    if (word.word == *text) out.kind = word.word;
-    known += (known.empty() ? "" : ", ") + word.word;
+  const std::vector<WordRow>& words = node.context().tables.wordList("instrument")->words;
+  const auto found = std::find_if(words.begin(), words.end(),
+                                  [&](const WordRow& word) { return word.word == *text; });
+  if (found != words.end()) {
+    out.kind = found->word;
+    return;
   }
-  if (!out.kind.empty()) return;
+  std::string known;
+  for (const WordRow& word : words) known += (known.empty() ? "" : ", ") + word.word;
   node.remark("intake-word", {{"value", *text}, {"label", "kind of instrument"}, {"words", known}});
 }
 

@@ -25,25 +25,37 @@ std::size_t characters(std::string_view text) {
 
 }  // namespace
 
+std::string Node::pointer() const {
+  if (parent_ == nullptr) return {};
+  return name_.empty() ? json::child(parent_->pointer(), index_)
+                       : json::child(parent_->pointer(), name_);
+}
+
+std::string Node::label() const {
+  if (parent_ == nullptr) return {};
+  std::string out = parent_->label();
+  if (!name_.empty()) (out += out.empty() ? "" : " ") += name_;
+  return out;
+}
+
 std::optional<Node> Node::find(std::string_view name) const {
   const json::Value* value = value_.member(name);
   if (value == nullptr) return std::nullopt;
-  std::string label = label_.empty() ? std::string(name) : label_ + " " + std::string(name);
-  return Node(context_, *value, json::child(pointer_, name), std::move(label));
+  return Node(*this, *value, name, 0);
 }
 
 std::optional<Node> Node::child(std::string_view name) const {
   std::optional<Node> out = find(name);
   if (!out) {
-    const std::string label = label_.empty() ? std::string(name) : label_ + " " + std::string(name);
-    context_.issues.push_back(
-        issue(context_.tables.rule("intake-required"), pointer_, {{"label", label}}));
+    const std::string own = label();
+    const std::string wanted = own.empty() ? std::string(name) : own + " " + std::string(name);
+    remark("intake-required", {{"label", wanted}});
   }
   return out;
 }
 
 Node Node::element(const json::Value& value, std::size_t index) const {
-  return {context_, value, json::child(pointer_, index), label_};
+  return {*this, value, {}, index};
 }
 
 void Node::onlyMembers(std::span<const std::string> names) const {
@@ -55,7 +67,7 @@ void Node::onlyMembers(std::span<const std::string> names) const {
     const std::string hint = close.empty() ? "Leave it out; docs/input.md lists what is read here."
                                            : "Did you mean \"" + std::string(close) + "\"?";
     context_.issues.push_back(
-        issue(context_.tables.rule("intake-member-unknown"), json::child(pointer_, name),
+        issue(context_.tables.rule("intake-member-unknown"), json::child(pointer(), name),
               {{"name", "\"" + std::string(shortened(name, 60)) + "\""}, {"hint", hint}}));
   }
 }
@@ -65,7 +77,7 @@ bool Node::isA(bool right, std::string_view wanted) const {
   if (value_.isNull()) {
     remarkNamed("intake-null");
   } else {
-    remark("intake-type", {{"label", label_}, {"wanted", wanted}, {"found", value_.typeName()}});
+    remark("intake-type", {{"label", label()}, {"wanted", wanted}, {"found", value_.typeName()}});
   }
   return false;
 }
@@ -124,11 +136,11 @@ std::optional<std::int32_t> Node::wholeFrom(std::int32_t least) const {
 }
 
 void Node::remark(std::string_view rule, Arguments arguments) const {
-  context_.issues.push_back(issue(context_.tables.rule(rule), pointer_, arguments));
+  context_.issues.push_back(issue(context_.tables.rule(rule), pointer(), arguments));
 }
 
 void Node::remarkNamed(std::string_view rule, std::string_view key, std::string_view value) const {
-  remark(rule, {{"label", label_}, {key, value}});
+  remark(rule, {{"label", label()}, {key, value}});
 }
 
 }  // namespace footbridge::intake

@@ -21,17 +21,24 @@ struct Context {
   Issues& issues;
 };
 
-/// A JSON value, its pointer and its name for people.
+/// A JSON value, with the way to it: where it is and what people call it is put together only when
+/// there is something to say. A node has to outlive those found below it.
 class Node {
  public:
-  Node(Context context, const json::Value& value, std::string pointer, std::string label)
-      : context_(context), value_(value), pointer_(std::move(pointer)), label_(std::move(label)) {}
+  /// The whole text.
+  Node(Context context, const json::Value& value) : context_(context), value_(value) {}
 
   const json::Value& value() const { return value_; }
-  const std::string& pointer() const { return pointer_; }
   const Context& context() const { return context_; }
 
-  /// The member, if it is there. child() demands it and says so where it is missing.
+  /// Its JSON Pointer, "" for the whole.
+  std::string pointer() const;
+
+  /// The names on the way to it: "patient family".
+  std::string label() const;
+
+  /// The member, if it is there. child() demands it and says so where it is missing. The name is
+  /// not copied.
   std::optional<Node> find(std::string_view name) const;
   std::optional<Node> child(std::string_view name) const;
   Node element(const json::Value& value, std::size_t index) const;
@@ -56,12 +63,16 @@ class Node {
                    std::string_view value = {}) const;
 
  private:
+  Node(const Node& parent, const json::Value& value, std::string_view name, std::size_t index)
+      : context_(parent.context_), value_(value), parent_(&parent), name_(name), index_(index) {}
+
   bool isA(bool right, std::string_view wanted) const;
 
   Context context_;
   const json::Value& value_;
-  std::string pointer_;
-  std::string label_;
+  const Node* parent_ = nullptr;
+  std::string_view name_;  ///< of a member; "" for an element
+  std::size_t index_ = 0;  ///< of an element
 };
 
 }  // namespace footbridge::intake

@@ -21,12 +21,18 @@ Issue broken(std::string text, std::string place = {}) {
           std::move(text), "Send one well-formed JSON text in UTF-8 (RFC 8259)."};
 }
 
+/// Room made at once, rather than while the members come.
+constexpr std::size_t kUsualMembers = 8;
+
 /// Builds the tree from the parser's events. Stops the parser by returning false, with the reason
 /// in `fault_`.
 class Builder : public rapidjson::BaseReaderHandler<rapidjson::UTF8<>, Builder> {
  public:
   Builder(const Limits& limits, const rapidjson::MemoryStream& stream)
-      : limits_(limits), stream_(stream) {}
+      : limits_(limits), stream_(stream) {
+    stack_.reserve(limits.depth);
+    names_.reserve(limits.depth);
+  }
 
   bool Null() { return add(Value{Value::Content{nullptr}}); }
   bool Bool(bool value) { return add(Value{Value::Content{value}}); }
@@ -37,7 +43,11 @@ class Builder : public rapidjson::BaseReaderHandler<rapidjson::UTF8<>, Builder> 
   bool String(const char* text, rapidjson::SizeType size, bool) {
     return checked({text, size}) && add(Value{Value::Content{std::string(text, size)}});
   }
-  bool StartObject() { return open(Value{Value::Content{Object{}}}); }
+  bool StartObject() {
+    Object members;
+    members.reserve(kUsualMembers);
+    return open(Value{Value::Content{std::move(members)}});
+  }
   bool StartArray() { return open(Value{Value::Content{Array{}}}); }
   bool Key(const char* text, rapidjson::SizeType size, bool) {
     if (!checked({text, size})) return false;

@@ -95,6 +95,7 @@ Prepared::Prepared(const Tables& tables, const BundleOptions& options)
   prepareItems(tables);
   prepareIndices(tables);
   prepareFrames(tables);
+  prepareCriteria(tables);
 }
 
 // Only verified codings leave; the others stand in the table as evidence.
@@ -216,6 +217,24 @@ std::string_view Prepared::unit(std::string_view ucum, std::string_view usual) c
   if (realm_.units.empty()) return usual;
   const auto found = realm_.units.find(ucum);
   return found == realm_.units.end() ? usual : std::string_view{found->second};
+}
+
+void Prepared::prepareCriteria(const Tables& tables) {
+  const auto add = [this](std::string_view scheme, const std::string& id, const std::string& name) {
+    json::Writer code;
+    code.beginObject().name("coding").beginArray().beginObject();
+    code.member("system", system_).member("code", criterionCode(scheme, id));
+    code.endObject().endArray().member("text", name).endObject();
+    criteria_.emplace(id, CriterionPieces{name, "{\"code\":" + std::string(code.text())});
+  };
+  for (const CltiDefinition& row : tables.clti) add(row.scheme, row.id, row.name);
+  for (const Criterion& row : tables.criteria) add(row.scheme, row.id, row.name);
+}
+
+const CriterionPieces& Prepared::criterion(std::string_view id) const {
+  const auto found = criteria_.find(id);
+  assert(found != criteria_.end());
+  return found->second;
 }
 
 std::string_view Prepared::exam(std::string_view conceptId) const {

@@ -35,6 +35,12 @@ struct Frame {
   std::string update;      ///< ... of a conditional update
 };
 
+/// What never changes in the answer to one published definition or figure.
+struct CriterionPieces {
+  std::string name;       ///< for people
+  std::string component;  ///< {"code":{...} of its component
+};
+
 class Prepared {
  public:
   Prepared(const Tables& tables, const BundleOptions& options);
@@ -54,6 +60,9 @@ class Prepared {
   }
 
   const Frame& frame(Resource kind) const { return frames_[static_cast<std::size_t>(kind)]; }
+
+  /// A row of the tables of definitions and criteria, by its id.
+  const CriterionPieces& criterion(std::string_view id) const;
 
   /// "category" and "code" of an examination that is named by a concept of ours.
   std::string_view exam(std::string_view conceptId) const;
@@ -79,7 +88,9 @@ class Prepared {
   struct Hash : std::hash<std::string_view> {
     using is_transparent = void;
   };
-  using Texts = std::unordered_map<std::string, std::string, Hash, std::equal_to<>>;
+  template <class Content>
+  using ById = std::unordered_map<std::string, Content, Hash, std::equal_to<>>;
+  using Texts = ById<std::string>;
 
   std::string makeCodeable(const Concept& row) const;
   void prepareItems(const Tables& tables);
@@ -88,6 +99,7 @@ class Prepared {
   void prepareMetas(Claims claims);
   void prepareMeta(std::string_view key, std::string_view name, std::string_view of, Claims claims);
   std::string_view claimOf(const Concept& row) const;
+  void prepareCriteria(const Tables& tables);
 
   const Tables& tables_;
   const Realm& realm_;
@@ -96,6 +108,7 @@ class Prepared {
   Texts codeables_;
   Texts exams_;
   Texts metas_;
+  ById<CriterionPieces> criteria_;
   std::vector<std::array<Pieces, 3>> items_;
   std::vector<std::array<Pieces, 3>> indices_;
   std::array<std::string, 15> absences_;

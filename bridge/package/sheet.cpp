@@ -9,13 +9,6 @@
 namespace footbridge::package {
 namespace {
 
-std::string key(std::string_view kind, std::string_view name, Side side) {
-  std::string out(kind);
-  ((out += '/') += name);
-  if (side != Side::None) ((out += '/') += word(side));
-  return out;
-}
-
 /// An attribute (which toe, which sensor) is told by the reading it belongs to, not on its own.
 bool isWritten(const Reading& reading, const Tables& tables) {
   return !tables.row(reading.item).concept_id.empty();
@@ -67,12 +60,6 @@ bool isWritten(const Grade& grade, const Sheet& sheet) {
     return reading != nullptr && !std::holds_alternative<Absence>(reading->content);
   }
   return true;
-}
-
-std::string gradeName(const Grade& grade) {
-  std::string out(grade.scheme);
-  if (grade.item) (out += '/') += id(*grade.item);
-  return out;
 }
 
 std::string subjectOf(const Sheet& sheet) {
@@ -129,34 +116,85 @@ bool hasArmPanel(const Sheet& sheet, Side side) {
   return plain(Item::ArmSystolic) && plain(Item::ArmDiastolic);
 }
 
+/// Names members from what they are: "reading/toe/right" below the name of the visit. Members that
+/// follow each other under one name (the criteria of a leg) share the resource.
+class Namer {
+ public:
+  Namer(const Uuid& visit, UuidMaker& uuids) : uuids_(uuids), name_(view(visit)) {
+    name_ += '/';
+    root_ = name_.size();
+  }
+
+  Uuid make(std::string_view kind, std::string_view name, Side side) {
+    start(kind) += name;
+    return finish(side);
+  }
+
+  std::string& start(std::string_view kind) {
+    name_.resize(root_);
+    return (name_ += kind) += '/';
+  }
+
+  Uuid finish(Side side) {
+    if (side != Side::None) (name_ += '/') += word(side);
+    if (name_ != last_) {
+      uuid_ = uuids_.make(name_);
+      last_ = name_;
+    }
+    return uuid_;
+  }
+
+ private:
+  UuidMaker& uuids_;
+  std::string name_;
+  std::string last_;
+  std::size_t root_ = 0;
+  Uuid uuid_{};
+};
+
+Uuid gradeUuid(Namer& namer, const Grade& grade) {
+  std::string& name = namer.start("grade") += grade.scheme;
+  if (grade.item) (name += '/') += id(*grade.item);
+  return namer.finish(grade.side);
+}
+
+Uuid flagUuid(Namer& namer, const Flag& flag) {
+  std::string& name = namer.start("flag") += flag.rule;
+  for (const ReadingRef& ref : flag.inputs) ((name += '/') += id(ref.item)) += word(ref.side);
+  return namer.finish(flag.side);
+}
+
+/// What is not written needs no name.
 void nameMembers(Sheet& sheet, UuidMaker& uuids) {
-  const std::string root = std::string(view(sheet.visit)) + "/";
-  const auto make = [&](std::string_view kind, std::string_view name, Side side) {
-    return uuids.make(root + key(kind, name, side));
-  };
+  Namer namer(sheet.visit, uuids);
+  sheet.readings.reserve(sheet.assessment.readings.size());
   for (const Reading& r : sheet.assessment.readings) {
+    const bool written = isWritten(r, sheet.tables);
     sheet.readings.push_back(
-        {make("reading", id(r.item), r.side), r.side, isWritten(r, sheet.tables)});
+        {written ? namer.make("reading", id(r.item), r.side) : Uuid{}, r.side, written});
   }
+  sheet.indices.reserve(sheet.findings.indices.size());
   for (const Index& i : sheet.findings.indices) {
+    const bool written = isWritten(i, sheet.assessment);
     sheet.indices.push_back(
-        {make("index", id(i.kind), i.side), i.side, isWritten(i, sheet.assessment)});
+        {written ? namer.make("index", id(i.kind), i.side) : Uuid{}, i.side, written});
   }
+  sheet.grades.reserve(sheet.findings.grades.size());
   for (const Grade& g : sheet.findings.grades) {
-    sheet.grades.push_back({make("grade", gradeName(g), g.side), g.side, isWritten(g, sheet)});
+    const bool written = isWritten(g, sheet);
+    sheet.grades.push_back({written ? gradeUuid(namer, g) : Uuid{}, g.side, written});
   }
   for (const Flag& f : sheet.findings.flags) {
-    std::string inputs(f.rule);
-    for (const ReadingRef& ref : f.inputs) ((inputs += '/') += id(ref.item)) += word(ref.side);
-    sheet.flags.push_back({make("flag", inputs, f.side), f.side, true});
+    sheet.flags.push_back({flagUuid(namer, f), f.side, true});
   }
   for (const Side side : kSides) {
-    sheet.panels[static_cast<std::size_t>(side)] = make("panel", "leg", side);
-    sheet.armPanels[static_cast<std::size_t>(side)] = {make("panel", "arm", side), side,
+    sheet.panels[static_cast<std::size_t>(side)] = namer.make("panel", "leg", side);
+    sheet.armPanels[static_cast<std::size_t>(side)] = {namer.make("panel", "arm", side), side,
                                                        hasArmPanel(sheet, side)};
   }
-  sheet.report = make("report", "arterial-assessment", Side::None);
-  sheet.provenance = make("provenance", std::to_string(sheet.assessment.revision), Side::None);
+  sheet.report = namer.make("report", "arterial-assessment", Side::None);
+  sheet.provenance =
+      namer.make("provenance", std::to_string(sheet.assessment.revision), Side::None);
 }
 
 Uuid instrumentUuid(const Instrument& instrument, UuidMaker& uuids) {
@@ -235,7 +273,7 @@ Sheet makeSheet(const Assessment& assessment, const Findings& findings, const Is
   sheet.common = commonOf(sheet, text(assessment.measuredAt));
   if (assessment.previousOn) sheet.commonBefore = commonOf(sheet, text(*assessment.previousOn));
   sheet.when = spoken(assessment.measuredAt);
-  appendXhtml(sheet.narrativeEnd, ". " + sheet.when + ". Status: " + sheet.status + ".");
+  json::appendXhtml(sheet.narrativeEnd, ". " + sheet.when + ". Status: " + sheet.status + ".");
   sheet.narrativeEnd += "</p>";
   return sheet;
 }

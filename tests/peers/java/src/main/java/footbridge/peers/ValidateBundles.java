@@ -38,7 +38,7 @@ public final class ValidateBundles {
   private static final String USAGE =
       """
       usage: ValidateBundles [--code-system FILE.json]... [--profile FILE.json]... [--package FILE.tgz]
-                             [--verbose] [--mutations FILE.json] INPUT...
+                             [--verbose] [--r5] [--mutations FILE.json] INPUT...
              ValidateBundles --selftest DIR
       --package: the FHIR package is loaded, its snapshots are made anew and compared, and its own resources
       are validated. --mutations: each case breaks a bundle of INPUT by one edit, and only the profiles of the
@@ -50,8 +50,8 @@ public final class ValidateBundles {
   private static final ObjectMapper JSON =
       new ObjectMapper().enable(DeserializationFeature.USE_BIG_DECIMAL_FOR_FLOATS);
 
-  private final FhirContext context = FhirContext.forR4();
-  private final PrePopulatedValidationSupport ours = new PrePopulatedValidationSupport(context);
+  private final FhirContext context;
+  private final PrePopulatedValidationSupport ours;
   private final boolean verbose;
   private FhirPackage fhirPackage;
   private FhirValidator validator;
@@ -66,7 +66,9 @@ public final class ValidateBundles {
   private long bytes;
   private long nanos;
 
-  private ValidateBundles(boolean verbose) {
+  private ValidateBundles(FhirContext context, boolean verbose) {
+    this.context = context;
+    this.ours = new PrePopulatedValidationSupport(context);
     this.verbose = verbose;
   }
 
@@ -88,6 +90,7 @@ public final class ValidateBundles {
     Path packageFile = null;
     Path mutations = null;
     boolean verbose = false;
+    boolean five = false;
     for (int i = 0; i < args.length; i++) {
       switch (args[i]) {
         case "--code-system", "--profile", "--selftest", "--package", "--mutations" -> {
@@ -104,6 +107,7 @@ public final class ValidateBundles {
           i++;
         }
         case "--verbose" -> verbose = true;
+        case "--r5" -> five = true;
         case "--help" -> {
           System.out.print(USAGE);
           return 0;
@@ -116,7 +120,7 @@ public final class ValidateBundles {
         }
       }
     }
-    ValidateBundles it = new ValidateBundles(verbose);
+    ValidateBundles it = new ValidateBundles(five ? FhirContext.forR5() : FhirContext.forR4(), verbose);
     if (selftest != null) {
       return it.selftest(selftest) ? 0 : 1;
     }
