@@ -169,7 +169,7 @@ Result<CodeAnswer> readAnswers(long lookupStatus, std::string_view lookup, long 
   const bool missing = (lookupStatus == 400 || lookupStatus == 404 || lookupStatus == 422) &&
                        isA(found, "OperationOutcome");
   if (!known && !missing) {
-    return notAnswered(IssueType::Exception, "The terminology server answered $lookup with HTTP " +
+    return notAnswered(IssueType::NotSupported, "The terminology server answered $lookup with HTTP " +
                                                   std::to_string(lookupStatus) + " and no result.");
   }
   if (missing) {
@@ -178,7 +178,7 @@ Result<CodeAnswer> readAnswers(long lookupStatus, std::string_view lookup, long 
   }
   out.display = textOf(*found, "display");
   if (validateStatus != 200 || !isA(judged, "Parameters")) {
-    return notAnswered(IssueType::Exception,
+    return notAnswered(IssueType::NotSupported,
                        "The terminology server answered $validate-code with HTTP " +
                            std::to_string(validateStatus) + " and no result.");
   }

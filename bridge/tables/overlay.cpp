@@ -57,7 +57,7 @@ class Reader {
     Coding out;
     out.system = row.text("system");
     out.code = row.text("code");
-    out.display = row.text("display");
+    out.display = row.optionalText("display");
     const std::string status = row.text("status");
     if (status != "verified" && status != "unverified") {
       row.fault("status", "is not one of verified, unverified; only a verified coding is sent");

@@ -38,8 +38,10 @@ public final class ValidateBundles {
   private static final String USAGE =
       """
       usage: ValidateBundles [--code-system FILE.json]... [--profile FILE.json]... [--package FILE.tgz]
+                             [--missing URL]
                              [--verbose] [--r5] [--mutations FILE.json] INPUT...
              ValidateBundles --selftest DIR
+      --missing URL: a value set that nobody here can look into; its absence is a note and no warning.
       --package: the FHIR package is loaded, its snapshots are made anew and compared, and its own resources
       are validated. --mutations: each case breaks a bundle of INPUT by one edit, and only the profiles of the
       package may find it.
@@ -53,6 +55,7 @@ public final class ValidateBundles {
   private final FhirContext context;
   private final PrePopulatedValidationSupport ours;
   private final boolean verbose;
+  private final List<String> missing = new ArrayList<>();
   private FhirPackage fhirPackage;
   private FhirValidator validator;
   private ValidationSupportChain chain;
@@ -86,6 +89,7 @@ public final class ValidateBundles {
   private static int run(String[] args) throws IOException {
     List<Path> definitions = new ArrayList<>();
     List<String> inputs = new ArrayList<>();
+    List<String> missing = new ArrayList<>();
     Path selftest = null;
     Path packageFile = null;
     Path mutations = null;
@@ -93,9 +97,13 @@ public final class ValidateBundles {
     boolean five = false;
     for (int i = 0; i < args.length; i++) {
       switch (args[i]) {
-        case "--code-system", "--profile", "--selftest", "--package", "--mutations" -> {
+        case "--code-system", "--profile", "--selftest", "--package", "--mutations", "--missing" -> {
           if (i + 1 == args.length) {
             return usage(args[i] + " needs a value");
+          }
+          if (args[i].equals("--missing")) {
+            missing.add(args[++i]);
+            continue;
           }
           Path path = Path.of(args[i + 1]);
           switch (args[i]) {
@@ -121,6 +129,7 @@ public final class ValidateBundles {
       }
     }
     ValidateBundles it = new ValidateBundles(five ? FhirContext.forR5() : FhirContext.forR4(), verbose);
+    it.missing.addAll(missing);
     if (selftest != null) {
       return it.selftest(selftest) ? 0 : 1;
     }
@@ -239,6 +248,10 @@ public final class ValidateBundles {
       others++;
     }
     for (SingleValidationMessage message : messages) {
+      if (isMissing(message)) {
+        notes++;
+        continue;
+      }
       switch (message.getSeverity()) {
         case FATAL, ERROR -> errors++;
         case WARNING -> warnings++;
@@ -273,6 +286,11 @@ public final class ValidateBundles {
         || text.contains("'http://snomed.info/sct' which has status 'not-present'")
         || text.contains("'http://loinc.org' which has status 'not-present'")
         || "CONCEPTMAP_GROUP_TARGET_UNKNOWN".equals(message.getMessageId());
+  }
+
+  private boolean isMissing(SingleValidationMessage message) {
+    return "Terminology_TX_ValueSet_NotFound".equals(message.getMessageId())
+        && missing.stream().anyMatch(url -> message.getMessage().contains("'" + url + "'"));
   }
 
   private static boolean isFinding(SingleValidationMessage message) {
