@@ -169,8 +169,9 @@ Result<CodeAnswer> readAnswers(long lookupStatus, std::string_view lookup, long 
   const bool missing = (lookupStatus == 400 || lookupStatus == 404 || lookupStatus == 422) &&
                        isA(found, "OperationOutcome");
   if (!known && !missing) {
-    return notAnswered(IssueType::NotSupported, "The terminology server answered $lookup with HTTP " +
-                                                  std::to_string(lookupStatus) + " and no result.");
+    return notAnswered(IssueType::NotSupported,
+                       "The terminology server answered $lookup with HTTP " +
+                           std::to_string(lookupStatus) + " and no result.");
   }
   if (missing) {
     out.says = outcomeText(*found);
