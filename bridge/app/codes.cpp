@@ -102,6 +102,7 @@ Result<std::vector<CodeAnswer>> ask(const CodesOptions& options, const std::vect
   server.base = options.server;
   while (server.base.ends_with('/')) server.base.pop_back();
   std::vector<deliver::AskedCode> codes;
+  codes.reserve(rows.size());
   for (const Row& row : rows) {
     codes.push_back({row.coding->system, row.coding->code, row.coding->display});
   }
