@@ -198,9 +198,8 @@ void appendPatient(std::string& out, const Sheet& sheet) {
   json::appendXhtml(narrative, fullName(patient).empty() ? "Patient" : fullName(patient));
   if (patient.birthDate) narrative += ", born " + spoken(*patient.birthDate);
   ((out += "{\"fullUrl\":\"urn:uuid:") += view(sheet.patient)) += "\",\"resource\":{";
-  const bool known = !fullName(patient).empty() && !patient.gender.empty();
   (out += "\"resourceType\":\"Patient\"") +=
-      sheet.prepared.meta(known ? "patient" : "patient-unnamed");
+      sheet.prepared.meta(isNamed(patient) ? "patient" : "patient-unnamed");
   out += ",\"text\":{\"status\":\"generated\",\"div\":\"<div xmlns=\\\"";
   out += "http://www.w3.org/1999/xhtml\\\">" + narrative + "</p></div>\"},\"identifier\":[";
   for (std::size_t i = 0; i < patient.identifiers.size(); ++i) {

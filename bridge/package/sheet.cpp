@@ -229,6 +229,10 @@ void appendParty(std::string& out, std::string_view type, const Party& party) {
   out += '}';
 }
 
+bool isNamed(const Patient& patient) {
+  return (!patient.family.empty() || !patient.given.empty()) && !patient.gender.empty();
+}
+
 const Identifier& mainIdentifier(const Patient& patient, const Realm& realm) {
   for (const std::string& system : realm.patientSystems) {
     for (const Identifier& identifier : patient.identifiers) {

@@ -67,6 +67,9 @@ void appendParty(std::string& out, std::string_view type, const Party& party);
 /// {"system":...,"value":...}.
 void appendIdentifier(std::string& out, const Identifier& identifier);
 
+/// Whether both name and gender are known.
+bool isNamed(const Patient& patient);
+
 /// The identifier by which the record knows the patient: of the systems that the realm prefers the
 /// first that is there, else the first of all.
 const Identifier& mainIdentifier(const Patient& patient, const Realm& realm);

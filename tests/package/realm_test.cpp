@@ -92,6 +92,19 @@ TEST(Realms, ProfilesOfARealmAreClaimedByHowWellTheyAreKnown) {
   EXPECT_TRUE(has(bytesFor("us-core", Claims::All), result));
 }
 
+TEST(Realms, OfAPatientWithoutANameNoRealmProfileIsClaimed) {
+  app::Outcome made = outcome();
+  made.assessment.patient.gender.clear();
+  BundleOptions options;
+  options.realm = "us-core";
+  options.claims = Claims::Checked;
+  options.patientReference = package::PatientReference::Create;
+  std::string out;
+  package::BundleWriter(tables(), options).append(out, made.assessment, made.findings, made.issues);
+  EXPECT_TRUE(has(out, "/StructureDefinition/arm-pressure-panel\""));
+  EXPECT_FALSE(has(out, "us-core-"));
+}
+
 TEST(Realms, AnArmLeavesAsABloodPressureWhereBothPartsAreThere) {
   const std::string panel = "\"code\":\"85354-9\"";
   EXPECT_FALSE(has(bytesFor("base"), panel));
