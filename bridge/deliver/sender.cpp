@@ -10,7 +10,9 @@
 #include "deliver/bundle_marks.hpp"
 #include "deliver/identity.hpp"
 #include "deliver/judge.hpp"
+#include "deliver/read_back.hpp"
 #include "deliver/transport.hpp"
+#include "deliver/versions.hpp"
 
 namespace footbridge::deliver {
 namespace {
@@ -21,6 +23,7 @@ using std::chrono::milliseconds;
 constexpr std::size_t kMarksAtOnce = 64;     ///< settled in one transaction
 constexpr milliseconds kMarksWait{20};       ///< or what came within this time
 constexpr std::size_t kCarried = 64;         ///< bundles kept in memory; others are fetched
+constexpr std::int64_t kSampled = 10;        ///< one delivery in so many, by read_back = "sample"
 constexpr milliseconds kLongestWait{1'000};  ///< between looks at the clock
 
 outbox::Time timeOf(Moment moment) { return std::chrono::time_point_cast<milliseconds>(moment); }
@@ -45,6 +48,17 @@ outbox::State stateFor(Act act) {
 
 }  // namespace
 
+namespace {
+
+/// What was answered to a bundle until it is read back.
+struct Arrived {
+  Verdict verdict;
+  std::string bundle;
+  long status = 0;
+};
+
+}  // namespace
+
 struct Sender::State {
   config::Server server;
   outbox::Outbox& outbox;
@@ -62,6 +76,7 @@ struct Sender::State {
   std::unordered_set<std::string> instruments;  ///< that the record has, as was seen in this run
   std::unordered_set<std::string> claimed;  ///< that something under way is the first to mention
   std::vector<Job> waiting;                 ///< for one of those
+  std::unordered_map<std::int64_t, Arrived> arrived;  ///< and is to be read back
   std::string bearer;
   Outcome outcome;
 
@@ -90,6 +105,10 @@ struct Sender::State {
   void settle(const Answer& answer, Moment now);
   bool asksIdentity(const Job& job) const;
   void settleIdentity(Job job, const Answer& answer, Moment now);
+  void bind(Job& job);
+  bool readsBack(const Job& job, const Verdict& verdict, long status) const;
+  void readBack(Job job, Verdict verdict, const Answer& answer, Moment now);
+  void settleReadBack(Job job, const Answer& answer, Moment now);
   void decide(Job job, Verdict verdict, const Answer& answer, Moment now);
   void mark(const Job& job, const Verdict& verdict, outbox::State state, long status, Moment now);
   void saveMarks(Moment now);
@@ -167,10 +186,16 @@ void Sender::State::start(Job job) {
   job.asking = asksIdentity(job);
   if (job.asking) {
     request.path = identityQuery(job.person);
+  } else if (job.reading) {
+    const Arrived& what = arrived.at(job.id);
+    request.method = "POST";
+    request.body = readBackRequest(what.bundle, what.verdict, job.person);
+    job.bundle.clear();
   } else if (job.step == outbox::Step::Confirm) {
     request.path = reportQuery(job.bundle);
     job.bundle.clear();
   } else {
+    bind(job);
     request.method = "POST";
     request.body = std::move(job.bundle);
     job.bundle.clear();
@@ -208,7 +233,8 @@ void Sender::State::refreshBearer() {
 void Sender::State::mark(const Job& job, const Verdict& verdict, outbox::State state, long status,
                          Moment now) {
   if (marks.empty()) oldestMark = now;
-  const bool receipt = !verdict.stored.empty() || state == outbox::State::Delivered;
+  const bool receipt =
+      !verdict.stored.empty() || !verdict.evidence.empty() || state == outbox::State::Delivered;
   marks.push_back({job.id, state, job.step, job.attempts, timeOf(job.due), verdict.reason,
                    receipt ? receiptOf(verdict, status) : "", job.strikes});
   events.push_back(
@@ -222,15 +248,67 @@ void Sender::State::settle(const Answer& answer, Moment now) {
     settleIdentity(std::move(job), answer, now);
     return;
   }
+  if (job.reading) {
+    settleReadBack(std::move(job), answer, now);
+    return;
+  }
   Verdict verdict = job.step == outbox::Step::Confirm
                         ? judgeSearch(answer)
                         : judge(answer, static_cast<std::size_t>(job.resources), "transaction");
+  if (readsBack(job, verdict, answer.status)) {
+    readBack(std::move(job), std::move(verdict), answer, now);
+  } else {
+    decide(std::move(job), std::move(verdict), answer, now);
+  }
+}
+
+/// A correction replaces the version that was delivered, not what somebody made of it since.
+void Sender::State::bind(Job& job) {
+  if (job.revision == 1 || job.released) return;
+  const auto before = outbox.deliveredBefore(job.visit, job.revision);
+  if (!before || !*before) return;
+  const Result<std::string> earlier = outbox.payload((*before)->id);
+  if (!earlier) return;
+  job.bundle = withVersions(job.bundle, *earlier, (*before)->receipt);
+  job.bound = bound(job.bundle);
+}
+
+/// Also what a bound update met instead is read: it may be our own, from before a crash.
+bool Sender::State::readsBack(const Job& job, const Verdict& verdict, long status) const {
+  if (job.bound && (status == 412 || status == 409)) return true;
+  if (verdict.act != Act::Done) return false;
+  return server.readBack == config::ReadBack::Always ||
+         (server.readBack == config::ReadBack::Sample && job.id % kSampled == 0);
+}
+
+void Sender::State::readBack(Job job, Verdict verdict, const Answer& answer, Moment now) {
+  Result<std::string> bundle = outbox.payload(job.id);
+  if (!bundle || readBackRequest(*bundle, verdict, job.person).empty()) {
+    decide(std::move(job), std::move(verdict), answer, now);
+    return;
+  }
+  job.reading = true;
+  arrived[job.id] = {std::move(verdict), *std::move(bundle), answer.status};
+  start(std::move(job));
+}
+
+void Sender::State::settleReadBack(Job job, const Answer& answer, Moment now) {
+  const Arrived& what = arrived.at(job.id);
+  Verdict verdict = judgeReadBack(answer, what.bundle, what.verdict, job.person);
+  if (what.verdict.act != Act::Done && verdict.act == Act::Hold) {
+    verdict.reason = "Somebody else changed in the record what this correction replaces. " +
+                     verdict.reason + " Releasing this replaces what is there now.";
+  }
+  const Act act = verdict.act;
+  const bool again = act == Act::Retry || act == Act::RetryBounded || act == Act::Renew;
+  if (!again) arrived.erase(job.id);
+  job.reading = again;
   decide(std::move(job), std::move(verdict), answer, now);
 }
 
 /// The record is asked for the patient of each bundle, once a run for each patient.
 bool Sender::State::asksIdentity(const Job& job) const {
-  return server.identity == config::Identity::Check && !job.identified &&
+  return server.identity == config::Identity::Check && !job.identified && !job.reading &&
          job.person.check != outbox::Person::Check::None && job.step == outbox::Step::Send &&
          confirmed.count(personKey(job.person)) == 0;
 }

@@ -149,7 +149,7 @@ struct Instrument {
   bool operator==(const Instrument&) const = default;
 };
 
-enum class Status : std::uint8_t { Preliminary, Final, Corrected };
+enum class Status : std::uint8_t { Preliminary, Final, Corrected, EnteredInError };
 
 std::string_view word(Status status);
 
@@ -166,6 +166,7 @@ struct Assessment {
   Party organization;
   std::optional<Identifier> encounter;
   std::optional<Identifier> order;
+  std::optional<Identifier> replaces;  ///< an assessment that was wrong as a whole, to withdraw
   std::vector<Instrument> instruments;
   std::vector<Reading> readings;
   std::optional<Date> previousOn;  ///< when the figures of an earlier assessment were measured
