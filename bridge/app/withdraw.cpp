@@ -34,7 +34,7 @@ outbox::Entry entryFor(const Row& row, const package::Withdrawal& what, std::str
   out.destination = row.destination;
   out.system = row.system;
   out.value = row.value;
-  out.revision = row.revision + 1;
+  out.revision = what.revision;
   out.sourceDigest = sha256(what.because + "\n" + what.by.name);
   out.bundle = std::move(bundle);
   out.person = row.person;
@@ -107,7 +107,9 @@ Result<std::optional<outbox::Entry>> withdrawalEntry(outbox::Outbox& outbox,
   const Result<std::string> bundle = outbox.payload(before->id);
   if (!bundle) return bundle.issues();
   if (package::isWithdrawal(*bundle)) return std::optional<outbox::Entry>{};
-  what.revision = before->revision + 1;
+  const Result<std::int32_t> last = outbox.lastRevision(before->visit);
+  if (!last) return last.issues();
+  what.revision = *last + 1;
   Result<std::string> made = package::withdrawalBundle(what, *bundle, tables);
   if (!made) return made.issues();
   return std::optional<outbox::Entry>(entryFor(*before, what, *std::move(made)));

@@ -42,10 +42,10 @@ bool Outbox::Store::overtaken(const std::string& visit, std::int32_t revision) {
   return later.blob(1, visit).bind(2, revision).step();
 }
 
-bool Outbox::Store::moved(const std::string& visit, const std::string& lane, std::int64_t id) {
-  Statement other = database.prepare(
-      "SELECT 1 FROM delivery WHERE visit=?1 AND lane<>?2 AND id<?3 AND state<>'refused' LIMIT 1");
-  return other.blob(1, visit).blob(2, lane).bind(3, id).step();
+bool Outbox::Store::moved(const std::string& visit, const std::string& lane) {
+  Statement first = database.prepare(
+      "SELECT lane FROM delivery WHERE visit=?1 AND state<>'refused' ORDER BY id LIMIT 1");
+  return first.blob(1, visit).step() && first.bytes(0) != lane;
 }
 
 void Outbox::Store::changeState(std::int64_t id, State state, const std::string& reason, Time now) {
@@ -68,7 +68,7 @@ Issues Outbox::retry(std::int64_t id, Time now) {
   }
   const std::scoped_lock lock(state_->mutex);
   if (state_->overtaken(row->visit, row->revision)) return {overtakenIssue(*row)};
-  if (state_->moved(row->visit, row->lane, id)) return {movedIssue(*row)};
+  if (state_->moved(row->visit, row->lane)) return {movedIssue(*row)};
   return state_->transaction([&] {
     state_->database.prepare("UPDATE delivery SET attempts=0, strikes=0 WHERE id=?1")
         .bind(1, id)
@@ -85,7 +85,7 @@ Issues Outbox::release(std::int64_t id, Time now) {
   }
   const std::scoped_lock lock(state_->mutex);
   if (state_->overtaken(row->visit, row->revision)) return {overtakenIssue(*row)};
-  if (state_->moved(row->visit, row->lane, id)) return {movedIssue(*row)};
+  if (state_->moved(row->visit, row->lane)) return {movedIssue(*row)};
   return state_->transaction([&] {
     state_->database.prepare("UPDATE delivery SET attempts=0, strikes=0, released=1 WHERE id=?1")
         .bind(1, id)

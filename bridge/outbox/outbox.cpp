@@ -237,7 +237,7 @@ Result<std::vector<Added>> Outbox::add(std::span<const Entry> entries, Time now)
       out.push_back(adder.add(entries[i], ready[i], now));
       if (out.back().how != Added::How::New) continue;
       const bool late = state_->overtaken(ready[i].visit, entries[i].revision);
-      if (!late && !state_->moved(ready[i].visit, ready[i].lane, out.back().id)) continue;
+      if (!late && !state_->moved(ready[i].visit, ready[i].lane)) continue;
       out.back().how = late ? Added::How::Late : Added::How::Moved;
       out.back().state = State::Held;
       state_->changeState(out.back().id, State::Held, std::string(late ? kLate : kMoved), now);
@@ -295,7 +295,9 @@ Result<std::optional<Row>> Outbox::earlier(const Entry& entry) {
   const std::scoped_lock lock(state_->mutex);
   Statement select = state_->database.prepare(
       std::string(kColumns) +
-      "WHERE visit = ?1 AND revision < ?2 AND state <> 'refused' ORDER BY revision DESC LIMIT 1");
+      "WHERE visit = ?1 AND revision < ?2 AND state <> 'refused' AND lane ="
+      " (SELECT lane FROM delivery WHERE visit = ?1 AND state <> 'refused' ORDER BY id LIMIT 1)"
+      " ORDER BY revision DESC LIMIT 1");
   const bool found = select.blob(1, visit).bind(2, entry.revision).step();
   if (Issues issues = state_->database.takeFailure(); !issues.empty()) return issues;
   if (!found) return std::optional<Row>{};
@@ -312,6 +314,15 @@ Result<std::optional<Row>> Outbox::deliveredBefore(const std::string& visit,
   if (Issues issues = state_->database.takeFailure(); !issues.empty()) return issues;
   if (!found) return std::optional<Row>{};
   return std::optional<Row>(readRow(select, state_->markPacker));
+}
+
+Result<std::int32_t> Outbox::lastRevision(const std::string& visit) {
+  const std::scoped_lock lock(state_->mutex);
+  Statement select =
+      state_->database.prepare("SELECT MAX(revision) FROM delivery WHERE visit = ?1");
+  select.blob(1, visit).step();
+  if (Issues issues = state_->database.takeFailure(); !issues.empty()) return issues;
+  return static_cast<std::int32_t>(select.integer(0));
 }
 
 Result<std::string> Outbox::payload(std::int64_t id) {

@@ -159,8 +159,11 @@ class Outbox {
   Result<std::string> payload(std::int64_t id);
 
   /// The highest revision of the entry's assessment below its own that is, or may be, at the
-  /// destination: delivered, ready or held.
+  /// destination: delivered, ready or held. Not one that was held as another patient's.
   Result<std::optional<Row>> earlier(const Entry& entry);
+
+  /// The highest revision of that visit in any state; 0 for none.
+  Result<std::int32_t> lastRevision(const std::string& visit);
 
   /// The highest revision of that visit below this one that was delivered.
   Result<std::optional<Row>> deliveredBefore(const std::string& visit, std::int32_t revision);

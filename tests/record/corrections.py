@@ -175,7 +175,7 @@ def wrong_patient(suite):
     suite.send(1, suite.assessment("C", "P4", 2, "corrected"))
     _, states = suite.statuses(wrong)
     suite.check("nothing moved by itself", states == {"final"}, states)
-    suite.send(1, suite.assessment("D", "P4", replaces={"system": SYSTEM, "value": f"C-{suite.run}"}))
+    suite.send(0, suite.assessment("D", "P4", replaces={"system": SYSTEM, "value": f"C-{suite.run}"}))
     right = suite.patient("P4")
     resources, states = suite.statuses(wrong)
     suite.check("withdrawn under the wrong patient", states == {"entered-in-error"}, states)
