@@ -62,7 +62,7 @@ struct Entry {
   std::string bundle;
   std::int32_t resources = 0;  ///< entries of the bundle
   Person person;
-  std::string lane;  ///< that of an earlier row, where the patient is known by it only; else ""
+  std::string lane{};  ///< that of an earlier row, where the patient is known by it only; else ""
 };
 
 /// What became of an entry that was added.
