@@ -3,16 +3,11 @@
 #include <poll.h>
 
 #include <algorithm>
-#include <mutex>
-#include <unordered_map>
-#include <unordered_set>
 
 #include "deliver/bundle_marks.hpp"
 #include "deliver/identity.hpp"
-#include "deliver/judge.hpp"
 #include "deliver/read_back.hpp"
-#include "deliver/transport.hpp"
-#include "deliver/versions.hpp"
+#include "deliver/sender_state.hpp"
 
 namespace footbridge::deliver {
 namespace {
@@ -23,14 +18,9 @@ using std::chrono::milliseconds;
 constexpr std::size_t kMarksAtOnce = 64;     ///< settled in one transaction
 constexpr milliseconds kMarksWait{20};       ///< or what came within this time
 constexpr std::size_t kCarried = 64;         ///< bundles kept in memory; others are fetched
-constexpr std::int64_t kSampled = 10;        ///< one delivery in so many, by read_back = "sample"
 constexpr milliseconds kLongestWait{1'000};  ///< between looks at the clock
 
 outbox::Time timeOf(Moment moment) { return std::chrono::time_point_cast<milliseconds>(moment); }
-
-std::string personKey(const outbox::Person& person) {
-  return person.query + " " + person.birthDate + " " + person.family;
-}
 
 outbox::State stateFor(Act act) {
   switch (act) {
@@ -47,76 +37,6 @@ outbox::State stateFor(Act act) {
 }
 
 }  // namespace
-
-namespace {
-
-/// What was answered to a bundle until it is read back.
-struct Arrived {
-  Verdict verdict;
-  std::string bundle;
-  long status = 0;
-};
-
-}  // namespace
-
-struct Sender::State {
-  config::Server server;
-  outbox::Outbox& outbox;
-  std::function<void(const Event&)> tell;
-  int stopDescriptor;
-  Transport transport;
-  Pace pace;
-  Patience patience;
-  Lanes lanes;
-  std::unordered_map<std::int64_t, Job> flying;
-  std::vector<Mark> marks;
-  std::vector<Event> events;
-  Moment oldestMark{};
-  std::unordered_set<std::string> confirmed;    ///< patients found to be ours, in this run
-  std::unordered_set<std::string> instruments;  ///< that the record has, as was seen in this run
-  std::unordered_set<std::string> claimed;  ///< that something under way is the first to mention
-  std::vector<Job> waiting;                 ///< for one of those
-  std::unordered_map<std::int64_t, Arrived> arrived;  ///< and is to be read back
-  std::string bearer;
-  Outcome outcome;
-
-  std::mutex mutex;         ///< around the three below
-  std::size_t carried = 0;  ///< bundles in memory that are not under way
-  std::vector<Job> given;
-  bool finished = false;
-
-  State(const config::Server& where, Patience how, outbox::Outbox& from,
-        std::function<void(const Event&)> teller, int stop)
-      : server(where),
-        outbox(from),
-        tell(std::move(teller)),
-        stopDescriptor(stop),
-        transport(where, stop),
-        pace(how, where.connections, std::chrono::system_clock::now()),
-        patience(std::move(how)) {}
-
-  bool takeGiven();
-  bool stopAsked() const;
-  void startDue(Moment now);
-  bool fetch(Job& job);
-  bool claim(Job& job);
-  void unclaim(const Job& job, Act act);
-  void start(Job job);
-  void settle(const Answer& answer, Moment now);
-  bool asksIdentity(const Job& job) const;
-  void settleIdentity(Job job, const Answer& answer, Moment now);
-  void bind(Job& job);
-  bool readsBack(const Job& job, const Verdict& verdict, long status) const;
-  void readBack(Job job, Verdict verdict, const Answer& answer, Moment now);
-  void settleReadBack(Job job, const Answer& answer, Moment now);
-  void decide(Job job, Verdict verdict, const Answer& answer, Moment now);
-  void mark(const Job& job, const Verdict& verdict, outbox::State state, long status, Moment now);
-  void saveMarks(Moment now);
-  bool goesOn(bool more, Moment now);
-  milliseconds waitTime(Moment now) const;
-  void drain();
-  void refreshBearer();
-};
 
 bool Sender::State::takeGiven() {
   std::vector<Job> jobs;
@@ -260,72 +180,6 @@ void Sender::State::settle(const Answer& answer, Moment now) {
   } else {
     decide(std::move(job), std::move(verdict), answer, now);
   }
-}
-
-/// A correction replaces the version that was delivered, not what somebody made of it since.
-void Sender::State::bind(Job& job) {
-  if (job.revision == 1 || job.released) return;
-  const auto before = outbox.deliveredBefore(job.visit, job.revision);
-  if (!before || !*before) return;
-  const Result<std::string> earlier = outbox.payload((*before)->id);
-  if (!earlier) return;
-  job.bundle = withVersions(job.bundle, *earlier, (*before)->receipt);
-  job.bound = bound(job.bundle);
-}
-
-/// Also what a bound update met instead is read: it may be our own, from before a crash.
-bool Sender::State::readsBack(const Job& job, const Verdict& verdict, long status) const {
-  if (job.bound && (status == 412 || status == 409)) return true;
-  if (verdict.act != Act::Done) return false;
-  return server.readBack == config::ReadBack::Always ||
-         (server.readBack == config::ReadBack::Sample && job.id % kSampled == 0);
-}
-
-void Sender::State::readBack(Job job, Verdict verdict, const Answer& answer, Moment now) {
-  Result<std::string> bundle = outbox.payload(job.id);
-  if (!bundle || readBackRequest(*bundle, verdict, job.person).empty()) {
-    decide(std::move(job), std::move(verdict), answer, now);
-    return;
-  }
-  job.reading = true;
-  arrived[job.id] = {std::move(verdict), *std::move(bundle), answer.status};
-  start(std::move(job));
-}
-
-void Sender::State::settleReadBack(Job job, const Answer& answer, Moment now) {
-  const Arrived& what = arrived.at(job.id);
-  Verdict verdict = judgeReadBack(answer, what.bundle, what.verdict, job.person);
-  if (what.verdict.act != Act::Done && verdict.act == Act::Hold) {
-    verdict.reason = "Somebody else changed in the record what this correction replaces. " +
-                     verdict.reason + " Releasing this replaces what is there now.";
-  }
-  const Act act = verdict.act;
-  const bool again = act == Act::Retry || act == Act::RetryBounded || act == Act::Renew;
-  if (!again) arrived.erase(job.id);
-  job.reading = again;
-  decide(std::move(job), std::move(verdict), answer, now);
-}
-
-/// The record is asked for the patient of each bundle, once a run for each patient.
-bool Sender::State::asksIdentity(const Job& job) const {
-  return server.identity == config::Identity::Check && !job.identified && !job.reading &&
-         job.person.check != outbox::Person::Check::None && job.step == outbox::Step::Send &&
-         confirmed.count(personKey(job.person)) == 0;
-}
-
-void Sender::State::settleIdentity(Job job, const Answer& answer, Moment now) {
-  Verdict verdict = judgeIdentity(answer, job.person);
-  if (verdict.act != Act::Done) {
-    std::string().swap(job.bundle);
-    decide(std::move(job), std::move(verdict), answer, now);
-    return;
-  }
-  // A patient that does not exist yet is asked for again, since then it does.
-  if (job.person.check == outbox::Person::Check::MustExist) {
-    confirmed.insert(personKey(job.person));
-  }
-  job.identified = true;
-  start(std::move(job));
 }
 
 void Sender::State::decide(Job job, Verdict verdict, const Answer& answer, Moment now) {

@@ -1,6 +1,5 @@
 #pragma once
-// One visit's readings of one patient. Plain data: intake fills it, assess reads it, package writes
-// it.
+// One visit's readings of one patient. Plain data: intake fills, assess reads, package writes it.
 
 #include <array>
 #include <cstdint>
@@ -166,7 +165,7 @@ struct Assessment {
   Party organization;
   std::optional<Identifier> encounter;
   std::optional<Identifier> order;
-  std::optional<Identifier> replaces;  ///< an assessment that was wrong as a whole, to withdraw
+  std::optional<Identifier> replaces;  ///< an assessment that is withdrawn
   std::vector<Instrument> instruments;
   std::vector<Reading> readings;
   std::optional<Date> previousOn;  ///< when the figures of an earlier assessment were measured
