@@ -149,7 +149,6 @@ struct Instrument {
 };
 
 enum class Status : std::uint8_t { Preliminary, Final, Corrected, EnteredInError };
-
 std::string_view word(Status status);
 
 /// The whole visit. `readings` are in the order of Item, then right before left, as find() needs.
