@@ -3,6 +3,7 @@
 #include "app/deployment.hpp"
 #include "app/inputs.hpp"
 #include "app/shape.hpp"
+#include "app/withdraw.hpp"
 #include "package/markup.hpp"
 #include "package/retract.hpp"
 
@@ -120,6 +121,8 @@ void Queue::push(const Outcome& outcome) {
   const Assessment& a = outcome.assessment;
   const Identifier& patient = a.patient.identifiers.front();
   std::string bundle;
+  std::string hold;
+  if (a.replaces) hold = withdrawReplaced(a);
   bundle.reserve(last_ + last_ / 4);
   writer_.append(bundle, a, outcome.findings, outcome.issues);
   last_ = bundle.size();
@@ -132,9 +135,13 @@ void Queue::push(const Outcome& outcome) {
       a.sourceDigest,
       std::move(bundle),
       0,
-      personOf(a, options_.patientReference, package::realmOf(run_.world.tables, options_.realm))};
-  std::string hold;
-  if (a.revision > 1) hold = retract(entry);
+      personOf(a, options_.patientReference, package::realmOf(run_.world.tables, options_.realm)),
+      {}};
+  if (a.status == Status::EnteredInError) {
+    hold += withdraw(entry, a);
+  } else if (a.revision > 1) {
+    hold += retract(entry);
+  }
   entry.resources = entriesOf(entry.bundle);
   entries_.push_back(std::move(entry));
   holds_.push_back(std::move(hold));
@@ -157,6 +164,53 @@ std::string Queue::retract(outbox::Entry& entry) {
   return "What revision " + std::to_string((*earlier)->revision) +
          " said and this one does not cannot be withdrawn: " + both.issues().front().text +
          " Compare the two in the record, then release this one.";
+}
+
+/// The bundle of a withdrawal, made of what was sent before.
+std::string Queue::withdraw(outbox::Entry& entry, const Assessment& assessment) {
+  store();
+  if (!run_.failures.empty()) return {};
+  const package::Withdrawal what{assessment.identifier,
+                                 assessment.revision,
+                                 assessment.note,
+                                 assessment.performer,
+                                 assessment.issuedAt.value_or(assessment.measuredAt),
+                                 std::nullopt,
+                                 options_.version};
+  const Result<std::string> bundle =
+      withdrawalOf(run_.outbox, entry, what, run_.world.tables, run_.failures);
+  if (bundle) {
+    entry.bundle = *bundle;
+    return {};
+  }
+  return "This withdrawal cannot be made of what was sent before: " + bundle.issues().front().text +
+         " As it stands it marks only what it says itself. Look in the record what is there, then "
+         "release or drop it.";
+}
+
+/// Queues the withdrawal of the assessment that this one replaces. If it cannot be made, the reason
+/// to hold this one.
+std::string Queue::withdrawReplaced(const Assessment& assessment) {
+  store();
+  if (!run_.failures.empty()) return {};
+  const package::Withdrawal what{*assessment.replaces,
+                                 0,
+                                 "Replaced by another assessment.",
+                                 assessment.performer,
+                                 assessment.issuedAt.value_or(assessment.measuredAt),
+                                 assessment.identifier,
+                                 options_.version};
+  Result<std::optional<outbox::Entry>> entry =
+      withdrawalEntry(run_.outbox, run_.to.name, what, run_.world.tables);
+  if (!entry) {
+    return "What it replaces cannot be withdrawn: " + entry.issues().front().text +
+           " Withdraw it in the record, then release this one.";
+  }
+  if (!*entry) return {};
+  (*entry)->resources = entriesOf((*entry)->bundle);
+  entries_.push_back(**std::move(entry));
+  holds_.emplace_back();
+  return {};
 }
 
 void Queue::hold(const outbox::Added& added, const Sent& sent, const std::string& why) {

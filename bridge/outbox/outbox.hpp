@@ -62,6 +62,7 @@ struct Entry {
   std::string bundle;
   std::int32_t resources = 0;  ///< entries of the bundle
   Person person;
+  std::string lane{};  ///< that of an earlier row, where the patient is known by it only; else ""
 };
 
 /// What became of an entry that was added.
@@ -70,7 +71,8 @@ struct Added {
     New,      ///< stored as ready
     Present,  ///< the same version is here already, of the same source; `state` says how it stands
     Differs,  ///< the same version is here with other content: not stored, nothing overwritten
-    Late      ///< stored as held: a higher revision was delivered before
+    Late,     ///< stored as held: a higher revision was delivered before
+    Moved     ///< stored as held: an earlier revision is another patient's
   };
   How how = How::New;
   State state = State::Ready;
@@ -102,6 +104,7 @@ struct Row {
   std::string receipt;  ///< JSON: what the destination answered for each resource
   Person person;
   bool payloadKept = true;
+  bool released = false;  ///< by a person, after it was held
 };
 
 /// What the sender found out about a row.
@@ -123,6 +126,15 @@ struct Filter {
   std::int64_t after = 0;  ///< ids above this one
   std::size_t limit = 0;   ///< 0: all
 };
+
+/// Why rows are held at once.
+inline constexpr std::string_view kLate =
+    "A higher revision of this assessment was delivered before this one came.";
+inline constexpr std::string_view kMoved =
+    "An earlier revision of this assessment is in the record of another patient, and readings are "
+    "never moved from one patient to another. Withdraw the earlier one (`outbox withdraw`), send "
+    "these readings as a new assessment with an identifier of its own that names in `replaces` the "
+    "one it replaces, and drop this row.";
 
 /// One thread at a time may call add() or make decisions, while others call the rest.
 class Outbox {
@@ -147,13 +159,22 @@ class Outbox {
   Result<std::string> payload(std::int64_t id);
 
   /// The highest revision of the entry's assessment below its own that is, or may be, at the
-  /// destination: delivered, ready or held.
+  /// destination: delivered, ready or held. Not one that was held as another patient's.
   Result<std::optional<Row>> earlier(const Entry& entry);
+
+  /// The highest revision of that visit in any state; 0 for none.
+  Result<std::int32_t> lastRevision(const std::string& visit);
+
+  /// The highest revision of that visit below this one that was delivered.
+  Result<std::optional<Row>> deliveredBefore(const std::string& visit, std::int32_t revision);
 
   /// A person's decisions. Each is an issue if the row is in a state where it makes no sense.
   Issues retry(std::int64_t id, Time now);    ///< ready or refused: ready at once, tries start anew
   Issues release(std::int64_t id, Time now);  ///< held: ready at once
   Issues drop(std::int64_t id, const std::string& because, Time now);  ///< refused, payload erased
+
+  Issues accept(std::int64_t id, const std::string& because,
+                Time now);  ///< held: delivered as it is
 
   /// Erases the payloads of what was delivered before. The rows stay, so that a late duplicate is
   /// still recognised. Gives the number of payloads.

@@ -34,6 +34,8 @@ struct Outbox::Store {
     return issues;
   }
 
+  /// True if a revision of the visit is, or may be, in the record of another patient.
+  bool moved(const std::string& visit, const std::string& lane);
   bool overtaken(const std::string& visit, std::int32_t revision);
   void changeState(std::int64_t id, State state, const std::string& reason, Time now);
 };
