@@ -23,11 +23,17 @@ std::string asJson(const config::Destination& to, const deliver::Ability& abilit
     out.name("create").boolean(each.create).name("update").boolean(each.update);
     out.name("conditionalCreate").boolean(each.conditionalCreate);
     out.name("conditionalUpdate").boolean(each.conditionalUpdate);
+    out.name("updateCreate").boolean(each.updateCreate);
     out.name("searchByIdentifier").boolean(each.byIdentifier).endObject();
   }
   out.endArray().name("usable").boolean(choice.possible);
   out.member("strategy", deliver::word(choice.strategy)).name("because").beginArray();
   for (const std::string& line : choice.because) out.string(line);
+  out.endArray().name("strategies").beginArray();
+  for (const deliver::Fit& each : choice.fits) {
+    out.beginObject().member("strategy", deliver::word(each.strategy));
+    out.name("fits").boolean(each.fits).member("because", each.because).endObject();
+  }
   out.endArray().endObject();
   return std::string(out.text());
 }
@@ -42,10 +48,16 @@ void print(std::ostream& out, const config::Destination& to, const deliver::Abil
   for (const deliver::TypeAbility& each : ability.types) {
     out << "  " << each.type << ": create " << yes(each.create) << ", conditional create "
         << yes(each.conditionalCreate) << ", conditional update " << yes(each.conditionalUpdate)
-        << ", search by identifier " << yes(each.byIdentifier) << '\n';
+        << ", update as create " << yes(each.updateCreate) << ", search by identifier "
+        << yes(each.byIdentifier) << '\n';
   }
   out << "strategy: " << (choice.possible ? deliver::word(choice.strategy) : "none") << '\n';
   for (const std::string& line : choice.because) out << "  " << line << '\n';
+  out << "strategies, best first:\n";
+  for (const deliver::Fit& each : choice.fits) {
+    out << "  " << deliver::word(each.strategy) << ": " << (each.fits ? "fits. " : "does not fit. ")
+        << each.because << '\n';
+  }
 }
 
 int probeServer(const config::Destination& to, const ProbeOptions& options, World& world) {

@@ -14,6 +14,7 @@
 #include "app/shape.hpp"
 #include "app/stems.hpp"
 #include "deliver/folder.hpp"
+#include "deliver/probe.hpp"
 #include "deliver/sender.hpp"
 
 namespace footbridge::app {
@@ -101,8 +102,15 @@ deliver::Outcome toServer(Run& run) {
   deliver::Patience patience;
   patience.backOff = run.to.server.backOff;
   patience.giveUpAfter = std::chrono::seconds(run.options.waitSeconds);
+  config::Server server = run.to.server;
+  const deliver::Choice choice = deliver::chooseNow(server);
+  server.strategy = choice.strategy;
+  if (deliver::inSteps(choice.strategy)) {
+    run.world.err << "sent as: " << deliver::word(choice.strategy) << '\n';
+    for (const std::string& line : choice.because) run.world.err << "  " << line << '\n';
+  }
   deliver::Sender sender(
-      run.to.server, patience, run.outbox,
+      server, patience, run.outbox,
       [&run](const deliver::Event& event) { run.receipts.tell(event); }, run.stop.descriptor());
   Result<std::vector<Job>> before = waiting(run);
   if (!before) {

@@ -14,10 +14,17 @@ namespace footbridge::config {
 
 enum class Kind : std::uint8_t { Folder, Server };
 
-/// How a server is told what to store. Transactions with conditional creates (updates for a later
-/// revision) are the only way so far; Auto has `probe` judge whether the server offers them,
-/// Transaction pins them whatever it says.
-enum class Strategy : std::uint8_t { Auto, Transaction };
+/// How a server is told what to store: see strategyTable() in deliver/strategy.hpp. Auto takes what
+/// the server says it can do, the others are pinned whatever it says.
+enum class Strategy : std::uint8_t {
+  Auto,
+  Transaction,
+  Batch,
+  Single,     ///< conditional creates one after another
+  Search,     ///< look for it, then create
+  ClientIds,  ///< PUT to ids that follow from the visit
+  ConditionalUpdate
+};
 
 /// Whether the record's patient is compared with ours before readings go there.
 enum class Identity : std::uint8_t { Check, Trust };

@@ -17,6 +17,10 @@ bool plainName(std::string_view name) {
   });
 }
 
+/// In the order of Strategy.
+const std::vector<std::string> kStrategies{
+    "auto", "transaction", "batch", "single", "search", "client-ids", "conditional-update"};
+
 class Loader {
  public:
   explicit Loader(const std::filesystem::path& folder) : folder_(folder) {}
@@ -78,8 +82,7 @@ class Loader {
     }
     out.base = section.text("base").value_or("");
     while (out.base.ends_with('/')) out.base.pop_back();
-    out.strategy =
-        static_cast<Strategy>(section.choice("strategy", {"auto", "transaction"}).value_or(0));
+    out.strategy = static_cast<Strategy>(section.choice("strategy", kStrategies).value_or(0));
     out.identity =
         static_cast<Identity>(section.choice("identity", {"check", "trust"}).value_or(0));
     out.readBack = static_cast<ReadBack>(

@@ -98,7 +98,10 @@ std::optional<std::size_t> Section::choice(std::string_view key,
   if (found != words.end()) return static_cast<std::size_t>(found - words.begin());
   std::string all;
   for (const std::string& word : words) all += (all.empty() ? "" : ", ") + word;
-  fault(key, std::string(key) + " cannot be \"" + printable(*value) + "\"", "One of: " + all + ".");
+  const std::string_view close = nearest(*value, words);
+  fault(
+      key, std::string(key) + " cannot be \"" + printable(*value) + "\"",
+      (close.empty() ? "" : "Did you mean " + std::string(close) + "? ") + "One of: " + all + ".");
   return std::nullopt;
 }
 

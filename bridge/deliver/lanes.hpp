@@ -30,6 +30,7 @@ struct Job {
   bool asking = false;      ///< the record is being asked for the patient
   bool identified = false;  ///< the record's patient was found to be ours
   bool reading = false;     ///< it was stored and is being read back
+  bool planned = false;     ///< one of several requests of its plan is under way
   bool bound = false;       ///< it replaces a known version only
   bool released = false;    ///< by a person: replaces whatever version is there
   bool renewed = false;     ///< fresh credentials were tried for it

@@ -42,18 +42,12 @@ TypeAbility abilityOf(const json::Value& rest, std::string_view type) {
     out.update = lists(&each, "interaction", "code", "update");
     out.conditionalCreate = flag(each, "conditionalCreate");
     out.conditionalUpdate = flag(each, "conditionalUpdate");
+    out.updateCreate = flag(each, "updateCreate");
     out.byIdentifier = lists(&each, "searchParam", "name", "identifier");
     // _tag is a parameter of every resource and seldom listed for each.
     if (type == "Provenance") out.byIdentifier = true;
   }
   return out;
-}
-
-bool all(const Ability& ability, bool TypeAbility::*member) {
-  // An instrument is written only sometimes, so that Device alone decides nothing.
-  return std::all_of(ability.types.begin(), ability.types.end(), [member](const TypeAbility& each) {
-    return each.type == "Device" || each.*member;
-  });
 }
 
 std::string without(const Ability& ability, bool TypeAbility::*member) {
@@ -80,35 +74,70 @@ void tellLacks(const Ability& ability, Choice& out) {
   }
 }
 
+/// The types for which the server does not say that it can do this; "" if it does for all.
+std::string lacking(const Ability& ability, Need need) {
+  switch (need) {
+    case Need::Transaction:
+      return ability.transaction ? "" : "at all";
+    case Need::Batch:
+      return ability.batch ? "" : "at all";
+    case Need::Create:
+      return without(ability, &TypeAbility::create);
+    case Need::Update:
+      return without(ability, &TypeAbility::update);
+    case Need::ConditionalCreate:
+      return without(ability, &TypeAbility::conditionalCreate);
+    case Need::ConditionalUpdate:
+      return without(ability, &TypeAbility::conditionalUpdate);
+    case Need::UpdateCreate:
+      return without(ability, &TypeAbility::updateCreate);
+    default:
+      return without(ability, &TypeAbility::byIdentifier);
+  }
+}
+
+/// An instrument is written only sometimes, so that Device alone decides nothing.
+bool decides(const std::string& missing) { return !missing.empty() && missing != "Device"; }
+
+Fit fitOf(const Ability& ability, const StrategyRow& row) {
+  Fit out{row.strategy, true, ""};
+  for (const Need need : row.needs) {
+    const std::string missing = lacking(ability, need);
+    if (!decides(missing)) continue;
+    out.fits = false;
+    out.because += out.because.empty() ? "The statement lists no " : ", no ";
+    out.because += word(need);
+    if (missing != "at all") out.because += " (" + missing + ")";
+  }
+  out.because = out.fits ? std::string(row.promise) : out.because + ".";
+  return out;
+}
+
 void chooseFreely(const Ability& ability, Choice& out) {
-  out.strategy = config::Strategy::Transaction;
-  if (ability.transaction && all(ability, &TypeAbility::conditionalCreate)) {
+  const auto best =
+      std::find_if(out.fits.begin(), out.fits.end(), [](const Fit& each) { return each.fits; });
+  if (best == out.fits.end()) {
+    out.possible = false;
     out.because.emplace_back(
-        "It takes transactions and conditional creates: a visit arrives whole or not at all, and "
-        "sending it again makes nothing twice.");
-    if (all(ability, &TypeAbility::conditionalUpdate)) return;
-    out.because.emplace_back(
-        "It does not say that it takes conditional updates, so that corrections may be refused.");
+        "It fits none of the ways in which a visit can be stored without being made twice. If its "
+        "statement is incomplete, pin a strategy after a trial on a test server.");
     return;
   }
-  out.possible = false;
-  out.because.emplace_back(
-      ability.transaction
-          ? "It does not offer conditional creates, so that sending again after a lost answer "
-            "could "
-            "make a visit twice."
-          : "It does not offer transactions, so that a visit could arrive in part.");
-  out.because.emplace_back(
-      "If its statement is incomplete, pin strategy = \"transaction\" after a trial on a test "
-      "server.");
+  out.strategy = best->strategy;
+  out.because.push_back("Chosen is " + std::string(word(out.strategy)) + ". " + best->because);
+  const bool sendsConditions = !readsSingly(out.strategy);
+  if (sendsConditions && decides(without(ability, &TypeAbility::conditionalUpdate))) {
+    out.because.emplace_back(
+        "It does not say that it takes conditional updates, so that corrections may be refused.");
+  }
+  if (inSteps(out.strategy) && !ability.patientByIdentifier) {
+    out.because.emplace_back(
+        "It does not list search by identifier for Patient, so that the patient may not be found: "
+        "then set patient = \"logical\".");
+  }
 }
 
 }  // namespace
-
-std::string_view word(config::Strategy strategy) {
-  constexpr std::array<std::string_view, 2> kWords{"auto", "transaction"};
-  return kWords[static_cast<std::size_t>(strategy)];
-}
 
 Result<Ability> readAbility(std::string_view capabilityStatement) {
   const Result<json::Value> body = json::read(capabilityStatement);
@@ -136,12 +165,14 @@ Result<Ability> readAbility(std::string_view capabilityStatement) {
   out.transaction = lists(&rest, "interaction", "code", "transaction");
   out.batch = lists(&rest, "interaction", "code", "batch");
   for (const std::string_view type : kTypes) out.types.push_back(abilityOf(rest, type));
+  out.patientByIdentifier = abilityOf(rest, "Patient").byIdentifier;
   return out;
 }
 
 Choice choose(const Ability& ability, config::Strategy pinned) {
   Choice out;
   tellLacks(ability, out);
+  for (const StrategyRow& row : strategyTable()) out.fits.push_back(fitOf(ability, row));
   if (pinned == config::Strategy::Auto) {
     chooseFreely(ability, out);
     return out;
@@ -172,6 +203,18 @@ Result<Ability> askAbility(const config::Server& server) {
                "",
                "The server does not show what it can do (GET /metadata). " + verdict.reason,
                "Check base, the network and the credentials."};
+}
+
+Choice chooseNow(const config::Server& server) {
+  Choice out;
+  if (server.strategy != config::Strategy::Auto) {
+    out.strategy = server.strategy;
+    return out;
+  }
+  const Result<Ability> ability = askAbility(server);
+  if (ability) return choose(*ability, server.strategy);
+  out.because.push_back(ability.issues().front().text);
+  return out;
 }
 
 }  // namespace footbridge::deliver

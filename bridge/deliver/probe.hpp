@@ -6,6 +6,7 @@
 
 #include "config/config.hpp"
 #include "core/result.hpp"
+#include "deliver/strategy.hpp"
 
 namespace footbridge::deliver {
 
@@ -16,6 +17,7 @@ struct TypeAbility {
   bool update = false;
   bool conditionalCreate = false;
   bool conditionalUpdate = false;
+  bool updateCreate = false;  ///< PUT to an id that is not there makes it
   bool byIdentifier = false;  ///< search by identifier (Provenance: by _tag)
 };
 
@@ -25,7 +27,15 @@ struct Ability {
   bool json = false;
   bool transaction = false;
   bool batch = false;
-  std::vector<TypeAbility> types;  ///< of the types a bundle holds, in a fixed order
+  bool patientByIdentifier = false;  ///< needed where references to the patient are looked up
+  std::vector<TypeAbility> types;    ///< of the types a bundle holds, in a fixed order
+};
+
+/// One strategy and whether the server fits it.
+struct Fit {
+  config::Strategy strategy = config::Strategy::Transaction;
+  bool fits = false;
+  std::string because;  ///< what it promises, or what the statement lacks for it
 };
 
 /// The strategy and the reasons for it in whole sentences; what is lacking is among them.
@@ -33,6 +43,7 @@ struct Choice {
   config::Strategy strategy = config::Strategy::Transaction;
   bool possible = true;  ///< false: bundles cannot be delivered safely
   std::vector<std::string> because;
+  std::vector<Fit> fits;  ///< each strategy, best first
 };
 
 /// Reads a CapabilityStatement (R4).
@@ -44,7 +55,8 @@ Choice choose(const Ability& ability, config::Strategy pinned);
 /// GET /metadata. Issues of type Transient if the server cannot be reached.
 Result<Ability> askAbility(const config::Server& server);
 
-/// "auto" or "transaction".
-std::string_view word(config::Strategy strategy);
+/// The strategy to send with: the one that is pinned; else what the server says it can do, asked
+/// now; else, if it cannot be asked or fits none, transactions.
+Choice chooseNow(const config::Server& server);
 
 }  // namespace footbridge::deliver

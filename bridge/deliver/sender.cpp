@@ -6,8 +6,8 @@
 
 #include "deliver/bundle_marks.hpp"
 #include "deliver/identity.hpp"
-#include "deliver/read_back.hpp"
 #include "deliver/sender_state.hpp"
+#include "deliver/strategy.hpp"
 
 namespace footbridge::deliver {
 namespace {
@@ -107,13 +107,13 @@ void Sender::State::start(Job job) {
   if (job.asking) {
     request.path = identityQuery(job.person);
   } else if (job.reading) {
-    const Arrived& what = arrived.at(job.id);
-    request.method = "POST";
-    request.body = readBackRequest(what.bundle, what.verdict, job.person);
+    fillRead(job, request);
     job.bundle.clear();
   } else if (job.step == outbox::Step::Confirm) {
     request.path = reportQuery(job.bundle);
     job.bundle.clear();
+  } else if (inSteps(server.strategy)) {
+    if (!fillPlan(job, request)) return;
   } else {
     bind(job);
     request.method = "POST";
@@ -170,6 +170,10 @@ void Sender::State::settle(const Answer& answer, Moment now) {
   }
   if (job.reading) {
     settleReadBack(std::move(job), answer, now);
+    return;
+  }
+  if (job.planned) {
+    settlePlan(std::move(job), answer, now);
     return;
   }
   Verdict verdict = job.step == outbox::Step::Confirm

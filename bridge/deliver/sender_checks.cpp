@@ -3,6 +3,7 @@
 #include "deliver/identity.hpp"
 #include "deliver/read_back.hpp"
 #include "deliver/sender_state.hpp"
+#include "deliver/strategy.hpp"
 #include "deliver/versions.hpp"
 
 namespace footbridge::deliver {
@@ -46,7 +47,29 @@ void Sender::State::readBack(Job job, Verdict verdict, const Answer& answer, Mom
   start(std::move(job));
 }
 
-void Sender::State::settleReadBack(Job job, const Answer& answer, Moment now) {
+/// One batch of reads, or one by one where the server may take no batches.
+void Sender::State::fillRead(const Job& job, Request& request) {
+  const Arrived& what = arrived.at(job.id);
+  std::string batch = readBackRequest(what.bundle, what.verdict, job.person);
+  if (!readsSingly(server.strategy)) {
+    request.method = "POST";
+    request.body = std::move(batch);
+    return;
+  }
+  request.path = reads.try_emplace(job.id, batch).first->second.next();
+}
+
+void Sender::State::settleReadBack(Job job, const Answer& last, Moment now) {
+  Answer answer = last;
+  if (const auto found = reads.find(job.id); found != reads.end()) {
+    std::optional<Answer> whole = found->second.take(last);
+    if (!whole) {
+      start(std::move(job));
+      return;
+    }
+    answer = *std::move(whole);
+    reads.erase(found);
+  }
   const Arrived& what = arrived.at(job.id);
   Verdict verdict = judgeReadBack(answer, what.bundle, what.verdict, job.person);
   if (what.verdict.act != Act::Done && verdict.act == Act::Hold) {

@@ -6,6 +6,8 @@
 #include <unordered_set>
 
 #include "deliver/judge.hpp"
+#include "deliver/plan.hpp"
+#include "deliver/reads.hpp"
 #include "deliver/sender.hpp"
 #include "deliver/transport.hpp"
 
@@ -36,6 +38,8 @@ struct Sender::State {
   std::unordered_set<std::string> claimed;  ///< that something under way is the first to mention
   std::vector<Job> waiting;                 ///< for one of those
   std::unordered_map<std::int64_t, Arrived> arrived;  ///< and is to be read back
+  std::unordered_map<std::int64_t, Plan> plans;       ///< of visits sent in several requests
+  std::unordered_map<std::int64_t, Reads> reads;      ///< where what was stored is read singly
   std::string bearer;
   Outcome outcome;
 
@@ -68,6 +72,9 @@ struct Sender::State {
   bool readsBack(const Job& job, const Verdict& verdict, long status) const;
   void readBack(Job job, Verdict verdict, const Answer& answer, Moment now);
   void settleReadBack(Job job, const Answer& answer, Moment now);
+  void fillRead(const Job& job, Request& request);
+  bool fillPlan(Job& job, Request& request);
+  void settlePlan(Job job, const Answer& answer, Moment now);
   void decide(Job job, Verdict verdict, const Answer& answer, Moment now);
   void mark(const Job& job, const Verdict& verdict, outbox::State state, long status, Moment now);
   void saveMarks(Moment now);

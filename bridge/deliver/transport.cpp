@@ -80,6 +80,7 @@ Answer answerOf(CURLcode code, Flight& flight) {
   CURL* const handle = flight.handle.get();
   curl_easy_getinfo(handle, CURLINFO_RESPONSE_CODE, &out.status);
   out.location = headerOf(handle, "Location");
+  out.etag = headerOf(handle, "ETag");
   curl_off_t after = 0;
   const bool given = curl_easy_getinfo(handle, CURLINFO_RETRY_AFTER, &after) == CURLE_OK;
   if (given && !headerOf(handle, "Retry-After").empty()) {
@@ -143,6 +144,8 @@ void Transport::State::prepare(Flight& flight) const {
     flight.add("Content-Type: application/fhir+json");
     flight.add("Prefer: return=minimal");
     flight.add("Expect:");
+    if (!request.ifNoneExist.empty()) flight.add("If-None-Exist: " + request.ifNoneExist);
+    if (!request.ifMatch.empty()) flight.add("If-Match: " + request.ifMatch);
     curl_easy_setopt(handle, CURLOPT_POST, 1L);
     curl_easy_setopt(handle, CURLOPT_POSTFIELDS, request.body.data());
     curl_easy_setopt(handle, CURLOPT_POSTFIELDSIZE_LARGE,

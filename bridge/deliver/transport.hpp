@@ -18,9 +18,11 @@ struct Request {
   std::int64_t tag = 0;  ///< comes back with the answer
   std::string method = "GET";
   std::string path;
-  std::string body;    ///< sent as application/fhir+json if the method is not GET
-  std::string id;      ///< X-Request-Id; letters, digits and hyphens
-  std::string bearer;  ///< "" for none; never sent anywhere but to the server's base
+  std::string body;         ///< sent as application/fhir+json if the method is not GET
+  std::string id;           ///< X-Request-Id; letters, digits and hyphens
+  std::string ifNoneExist;  ///< header If-None-Exist, "" for none
+  std::string ifMatch;      ///< header If-Match
+  std::string bearer;       ///< "" for none; never sent anywhere but to the server's base
 };
 
 /// How far an exchange came.
@@ -39,6 +41,7 @@ struct Answer {
   long status = 0;
   std::string body;
   std::string location;
+  std::string etag;
   std::optional<std::chrono::seconds> retryAfter;  ///< of either form; from 1 second to 1 hour
 };
 
