@@ -3,6 +3,7 @@
 // Footbridge, so it disagrees where Footbridge misreads the standard.
 //
 //   node record-server.mjs --port 0 --port-file FILE [--log FILE] [--native-limits]
+//     [--lacks transaction,batch,conditionalCreate,conditionalUpdate,updateCreate]
 //
 // JSON.parse drops trailing zeros (0.90 becomes 0.9): look at the log's hash or at
 // what was sent, never at what comes back, to judge the digits of a decimal.
@@ -426,7 +427,7 @@ class Store extends FhirRepository {
 // ---- the HTTP side ---------------------------------------------------------
 
 const { options } = readArguments(process.argv.slice(2), {
-  withValue: ['port', 'port-file', 'log'],
+  withValue: ['port', 'port-file', 'log', 'lacks'],
   plain: ['native-limits'],
 });
 
@@ -436,6 +437,8 @@ core.indexSearchParameterBundle({ entry: searchParameters().map((resource) => ({
 const store = new Store();
 const router = new FhirRouter();
 const logFile = options.log ? openSync(options.log, 'a') : null;
+// What this server shall refuse, and not promise at /metadata.
+const lacks = new Set((options.lacks ?? '').split(',').filter(Boolean));
 let serial = 0;
 let faults = [];
 
@@ -445,10 +448,10 @@ function metadata() {
     interaction: ['read', 'vread', 'update', 'patch', 'delete', 'history-instance', 'create', 'search-type'].map((code) => ({ code })),
     versioning: 'versioned',
     readHistory: true,
-    updateCreate: true,
-    conditionalCreate: true,
+    updateCreate: !lacks.has('updateCreate'),
+    conditionalCreate: !lacks.has('conditionalCreate'),
     conditionalRead: 'not-supported',
-    conditionalUpdate: true,
+    conditionalUpdate: !lacks.has('conditionalUpdate'),
     conditionalDelete: 'single',
     referencePolicy: ['literal', 'logical', 'enforced'],
     searchParam: Object.values(core.globalSchema.types[type]?.searchParams ?? {})
@@ -469,7 +472,7 @@ function metadata() {
       {
         mode: 'server',
         resource,
-        interaction: [{ code: 'transaction' }, { code: 'batch' }],
+        interaction: ['transaction', 'batch'].filter((code) => !lacks.has(code)).map((code) => ({ code })),
       },
     ],
   };
@@ -555,11 +558,24 @@ function entryAnswer(entry, sent, prefer) {
   return { ...(resource && (!written || prefer === 'representation') && { resource }), response };
 }
 
+function refuseLacking(method, url, ifNoneExist) {
+  const [path, query] = url.split('?');
+  const [type, id] = path.split('/').filter(Boolean);
+  const wanted = (ifNoneExist !== undefined && 'conditionalCreate')
+    || (method === 'PUT' && query !== undefined && 'conditionalUpdate')
+    || (method === 'PUT' && id && !store.current(type, id) && 'updateCreate');
+  if (lacks.has(wanted)) throw new Refusal(400, 'not-supported', `${wanted} is not supported`);
+}
+
 async function processBundle(request, bundle) {
   if (bundle.resourceType !== 'Bundle' || !['transaction', 'batch'].includes(bundle.type)) {
     throw new Refusal(400, 'invalid', 'expected a Bundle of type transaction or batch');
   }
+  if (lacks.has(bundle.type)) throw new Refusal(400, 'not-supported', `a ${bundle.type} is not supported`);
   if (!bundle.entry) bundle.entry = [];
+  for (const entry of bundle.entry) {
+    refuseLacking(entry.request?.method, entry.request?.url ?? '', entry.request?.ifNoneExist);
+  }
   if (bundle.entry.length === 0) return { status: 200, body: { resourceType: 'Bundle', type: `${bundle.type}-response` } };
   checkBundle(bundle);
 
@@ -656,6 +672,7 @@ async function answerFhir(request, url, raw) {
   if (request.headers['if-none-exist'] !== undefined) {
     checkedCriteria(type, request.headers['if-none-exist'], 'If-None-Exist');
   }
+  refuseLacking(method, url, request.headers['if-none-exist']);
   const existed = method === 'PUT' && id ? Boolean(store.current(type, id)) : true;
 
   // The library's parser takes a plain `|` as well as `%7C`; URL does the decoding.
