@@ -273,6 +273,10 @@ corrections() {
   if start_record_server; then
     many corrections python3 tests/record/corrections.py --program "$footbridge" \
       --base "http://127.0.0.1:$(cat "$work/port")" --work "$work/corrections"
+    for strategy in batch client-ids; do
+      many "corrections-by-$strategy" python3 tests/record/corrections.py --program "$footbridge" \
+        --base "http://127.0.0.1:$(cat "$work/port")" --work "$work/corrections-$strategy" --strategy "$strategy"
+    done
   else
     fail "the record server did not start"
   fi
@@ -309,6 +313,8 @@ for name in ("items", "indices"):
   # Killed while it delivers, with a server that goes wrong: nothing lost, nothing twice.
   build/dev/tests/footbridge_generate 3 "$kills_input" >"$work/crash-in.ndjson"
   corrections
+  many strategies python3 tests/record/strategies.py --program "$footbridge" \
+    --server "node tests/peers/npm/record-server.mjs" --work "$work/strategies"
   one crash-loop python3 tests/crash/crash_loop.py --program "$footbridge" --input "$work/crash-in.ndjson" \
     --work "$work/crash" --kills "$kills"
 fi

@@ -191,6 +191,7 @@ Call Plan::writing(std::size_t at) const {
     out.method = "POST";
     out.path = "/" + part.type;
     if (strategy_ == Strategy::Single) out.ifNoneExist = part.condition;
+    if (out.ifNoneExist.empty()) out.repeat = Repeat::Never;
   }
   return out;
 }

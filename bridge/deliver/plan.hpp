@@ -18,6 +18,7 @@ struct Call {
   std::string body;
   std::string ifNoneExist;  ///< header If-None-Exist, "" for none
   std::string ifMatch;      ///< header If-Match
+  Repeat repeat = Repeat::Harmless;
 };
 
 /// How far a part has come.

@@ -25,6 +25,7 @@ bool Sender::State::fillPlan(Job& job, Request& request) {
   request.body = std::move(call.body);
   request.ifNoneExist = std::move(call.ifNoneExist);
   request.ifMatch = std::move(call.ifMatch);
+  request.repeat = call.repeat;
   job.planned = true;
   return true;
 }

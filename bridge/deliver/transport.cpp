@@ -157,6 +157,7 @@ void Transport::State::prepare(Flight& flight) const {
   }
   curl_easy_setopt(handle, CURLOPT_URL, (server.base + request.path).c_str());
   curl_easy_setopt(handle, CURLOPT_NOSIGNAL, 1L);
+  curl_easy_setopt(handle, CURLOPT_FRESH_CONNECT, request.repeat == Repeat::Never ? 1L : 0L);
   curl_easy_setopt(handle, CURLOPT_CONNECTTIMEOUT_MS,
                    static_cast<long>(server.connectTime.count()));
   curl_easy_setopt(handle, CURLOPT_TIMEOUT_MS, static_cast<long>(server.totalTime.count()));

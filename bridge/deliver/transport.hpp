@@ -13,6 +13,11 @@
 
 namespace footbridge::deliver {
 
+/// Whether a request may arrive twice. libcurl sends one again by itself if a connection that it
+/// had kept open turns out to be closed, though the server may have carried it out; on a fresh
+/// connection it does not.
+enum class Repeat : std::uint8_t { Harmless, Never };
+
 /// One request. `path` is joined to the server's base: "" or "/metadata" or "/Patient?...".
 struct Request {
   std::int64_t tag = 0;  ///< comes back with the answer
@@ -22,7 +27,8 @@ struct Request {
   std::string id;           ///< X-Request-Id; letters, digits and hyphens
   std::string ifNoneExist;  ///< header If-None-Exist, "" for none
   std::string ifMatch;      ///< header If-Match
-  std::string bearer;       ///< "" for none; never sent anywhere but to the server's base
+  Repeat repeat = Repeat::Harmless;
+  std::string bearer;  ///< "" for none; never sent anywhere but to the server's base
 };
 
 /// How far an exchange came.

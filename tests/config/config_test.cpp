@@ -4,6 +4,7 @@
 #include <unistd.h>
 
 #include <algorithm>
+#include <array>
 #include <fstream>
 
 namespace footbridge::config {
@@ -93,6 +94,25 @@ certificate_file = "nowhere.pem"
   EXPECT_TRUE(mentions(issues, "/destinations/mtls/certificate_file", "no file"));
   EXPECT_TRUE(mentions(issues, "/destinations/mtls", "belong together"));
   EXPECT_EQ(issues.size(), 8U);
+}
+
+TEST(Config, TakesEveryStrategyAndNamesTheNearest) {
+  const std::string server = "[destinations.a]\nkind = 'server'\nbase = 'https://a.example'\n";
+  const std::array<std::pair<std::string, Strategy>, 7> all{
+      {{"auto", Strategy::Auto},
+       {"transaction", Strategy::Transaction},
+       {"batch", Strategy::Batch},
+       {"single", Strategy::Single},
+       {"search", Strategy::Search},
+       {"client-ids", Strategy::ClientIds},
+       {"conditional-update", Strategy::ConditionalUpdate}}};
+  for (const auto& [word, strategy] : all) {
+    const Result<Config> config = parse(server + "strategy = '" + word + "'", "/");
+    ASSERT_TRUE(config) << word;
+    EXPECT_EQ(config->find("a")->server.strategy, strategy);
+  }
+  EXPECT_TRUE(mentions(issuesOf(server + "strategy = 'client-id'"), "/destinations/a/strategy",
+                       "Did you mean client-ids?"));
 }
 
 TEST(Config, NeedsWhatTheKindNeeds) {

@@ -209,25 +209,55 @@ std::string statement(const std::string& interactions, const std::string& flags,
          R"(],"resource":[)" + types + "]}]}";
 }
 
+struct Chosen {
+  std::string interactions;
+  std::string flags;
+  config::Strategy strategy;
+};
+
 TEST(Probe, ChoosesByWhatTheServerSays) {
   using config::Strategy;
   const std::string transaction = R"({"code":"transaction"})";
-  const Choice creates =
-      choose(*readAbility(statement(transaction, R"("conditionalCreate":true,)")), Strategy::Auto);
-  EXPECT_TRUE(creates.possible);
-  EXPECT_EQ(creates.strategy, Strategy::Transaction);
-  const Choice nothing = choose(*readAbility(statement(transaction, "")), Strategy::Auto);
-  EXPECT_FALSE(nothing.possible);
-  const Choice batch =
-      choose(*readAbility(statement(R"({"code":"batch"})", R"("conditionalCreate":true,)")),
-             Strategy::Auto);
-  EXPECT_FALSE(batch.possible);
+  const std::string batch = R"({"code":"batch"})";
+  const std::string creates = R"("conditionalCreate":true,)";
+  const std::string updates = R"("conditionalUpdate":true,)";
+  const std::vector<Chosen> all{{transaction + "," + batch, creates, Strategy::Transaction},
+                                {batch, creates, Strategy::Batch},
+                                {"", creates, Strategy::Single},
+                                {transaction, updates, Strategy::ConditionalUpdate},
+                                {batch, "", Strategy::Search}};
+  for (const Chosen& each : all) {
+    const Choice choice =
+        choose(*readAbility(statement(each.interactions, each.flags)), Strategy::Auto);
+    EXPECT_TRUE(choice.possible);
+    EXPECT_EQ(choice.strategy, each.strategy) << each.interactions << " " << each.flags;
+    ASSERT_EQ(choice.fits.size(), strategyTable().size());
+    for (const Fit& fit : choice.fits) EXPECT_FALSE(fit.because.empty());
+  }
+}
+
+TEST(Probe, SaysWhatIsLacking) {
+  const Choice choice = choose(*readAbility(statement("", "")), config::Strategy::Auto);
+  EXPECT_EQ(choice.fits[0].because,
+            "The statement lists no transaction, no conditionalCreate (Observation, "
+            "DiagnosticReport, Provenance, Device).");
+  EXPECT_FALSE(choice.fits[0].fits);
+}
+
+TEST(Probe, RefusesOrIsPinned) {
+  using config::Strategy;
+  const std::string transaction = R"({"code":"transaction"})";
   const Choice pinned = choose(*readAbility(statement(transaction, "")), Strategy::Transaction);
   EXPECT_TRUE(pinned.possible);
+  EXPECT_EQ(pinned.strategy, Strategy::Transaction);
   const Choice older =
       choose(*readAbility(statement(transaction, R"("conditionalCreate":true,)", "3.0.2")),
              Strategy::Auto);
   EXPECT_FALSE(older.possible);
+  const Choice readOnly =
+      choose(*readAbility(R"({"resourceType":"CapabilityStatement","fhirVersion":"4.0.1"})"),
+             Strategy::Auto);
+  EXPECT_FALSE(readOnly.possible);
   EXPECT_FALSE(readAbility("<html>"));
   EXPECT_FALSE(readAbility(R"({"resourceType":"Bundle"})"));
 }

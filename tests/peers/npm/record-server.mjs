@@ -722,7 +722,8 @@ function answerControl(request, url, raw) {
     return { status: 200, body: store.counts() };
   }
   // {"status":503,"headers":{"Retry-After":"1"},"times":2} answers the next requests so, untouched;
-  // {"drop":true} breaks the connection instead; with "commit":true the request is carried out first.
+  // {"drop":true} breaks the connection instead; with "commit":true the request is carried out first;
+  // with "after":N the next N requests are answered as ever.
   if (request.method === 'POST' && path === '/$test/fault') {
     const fault = JSON.parse(raw.toString('utf8'));
     for (let i = 0; i < (fault.times ?? 1); i++) faults.push(fault);
@@ -740,7 +741,9 @@ async function answer(request, raw) {
   const control = request.url.startsWith('/$test/');
   try {
     if (control) return answerControl(request, request.url, raw);
-    const fault = faults.shift();
+    const waits = faults[0]?.after > 0;
+    if (waits) faults[0].after--;
+    const fault = waits ? undefined : faults.shift();
     if (fault && !fault.commit) {
       if (fault.drop) return { drop: true };
       return { ...outcome(fault.status ?? 503, 'transient', 'a fault set by the test'), headers: fault.headers };

@@ -1,0 +1,176 @@
+#!/usr/bin/env python3
+"""Each way of storing a visit, from end to end on a record server that lacks the better ways.
+
+    strategies.py --program FOOTBRIDGE --server "node tests/peers/npm/record-server.mjs" --work DIR
+
+The server is started once for each strategy with --lacks, and refuses what it lacks. It is asked by
+`probe`, sent some visits, sent them again by a bridge that has lost its outbox, broken off after and
+before it stored something, and killed several times while it is sent to. In the end it has to hold each
+resource once. Ends with "N passed, M failed".
+"""
+import argparse
+import json
+import pathlib
+import shlex
+import shutil
+import signal
+import subprocess
+import sys
+import time
+
+sys.dont_write_bytecode = True
+from corrections import SYSTEM, TOP, Server  # noqa: E402
+
+# What the server lacks, and the strategy that has to be chosen because of it.
+CASES = [("", "transaction"),
+         ("transaction", "batch"),
+         ("transaction,batch", "single"),
+         ("transaction,batch,conditionalCreate", "client-ids"),
+         ("transaction,batch,conditionalCreate,updateCreate", "conditional-update"),
+         ("transaction,batch,conditionalCreate,updateCreate,conditionalUpdate", "search")]
+KILLS = (0.03, 0.08, 0.15, 0.25, 0.4)  # seconds after the start of a run
+FAULTS = ({"drop": True, "commit": True}, {"drop": True}, {"status": 503}, {"status": 500, "commit": True})
+
+
+class Case:
+    def __init__(self, options, lacks, strategy):
+        self.options, self.lacks, self.strategy = options, lacks, strategy
+        self.work = pathlib.Path(options.work) / strategy
+        self.work.mkdir(parents=True)
+        self.source = json.loads((TOP / "examples/clinic/01-normal-both-legs.json").read_text(encoding="utf-8"))
+        self.passed = self.failed = 0
+
+    def check(self, name, holds, seen=""):
+        self.passed += bool(holds)
+        self.failed += not holds
+        if not holds:
+            print(f"FAILED: {self.strategy}: {name}: {str(seen)[:1500]}")
+
+    def start(self):
+        port = self.work / "port"
+        command = [*shlex.split(self.options.server), "--port", "0", "--port-file", str(port)]
+        self.process = subprocess.Popen([*command, *(["--lacks", self.lacks] if self.lacks else [])])
+        for _ in range(300):
+            if port.exists():
+                break
+            time.sleep(0.1)
+        self.server = Server(f"http://127.0.0.1:{port.read_text().strip()}")
+        self.config = self.work / "footbridge.toml"
+        self.configure("auto")
+
+    def configure(self, strategy):
+        self.config.write_text(f'data = "data"\n[destinations.record]\nkind = "server"\nbase = "{self.server.base}"\n'
+                               f'patient = "create"\nstrategy = "{strategy}"\nconnections = 4\n'
+                               'backoff_milliseconds = [20, 50]\n', encoding="utf-8")
+
+    def footbridge(self, *arguments):
+        return subprocess.run([self.options.program, *map(str, arguments)], capture_output=True, text=True)
+
+    def visits(self, name, count):
+        """Visits of two patients that share their instruments; few readings, so that the test is quick."""
+        out = self.work / f"{name}.ndjson"
+        with out.open("w", encoding="utf-8") as file:
+            for i in range(count):
+                visit = {**self.source, "identifier": {"system": SYSTEM, "value": f"{name}-{i}"}}
+                visit["patient"] = {"identifiers": [{"system": "https://clinic.example/patients",
+                                                     "value": f"{name}-P{i % 2}"}],
+                                    "family": "Invented", "birthDate": "1950-01-01"}
+                visit["legs"] = {"right": {"ankle": self.source["legs"]["right"]["ankle"]}}
+                file.write(json.dumps(visit) + "\n")
+        return out
+
+    def send(self, file, wanted=0):
+        done = self.footbridge("send", "--config", self.config, "--to", "record", "--from", "ndjson", file)
+        self.check(f"send ends with {wanted}", done.returncode == wanted, (done.returncode, done.stdout, done.stderr))
+        return done
+
+    def wanted(self, *files):
+        """How many resources of each type the record has to hold."""
+        names = {}
+        for file in files:
+            done = self.footbridge("convert", "--quiet", "--patient", "create", "--from", "ndjson", file)
+            for line in done.stdout.splitlines():
+                for entry in json.loads(line)["entry"]:
+                    names.setdefault(entry["resource"]["resourceType"], set()).add(entry["request"]["ifNoneExist"])
+        return {kind: len(found) for kind, found in names.items()}
+
+    def holds_once(self, what, *files):
+        counts = self.server.ask("/$test/counts")
+        counts.pop("total")
+        self.check(f"{what}: each resource is there once", counts == self.wanted(*files), (counts, self.wanted(*files)))
+        self.check(f"{what}: no doubles", self.server.ask("/$test/doubles") == [])
+
+    def probed(self):
+        done = self.footbridge("probe", "--config", self.config, "--to", "record", "--json")
+        told = json.loads(done.stdout)
+        self.check("probe chooses it", told["strategy"] == self.strategy and told["usable"], done.stdout)
+        fits = [row["strategy"] for row in told["strategies"] if row["fits"]]
+        self.check("it is the first that fits", fits[:1] == [self.strategy], fits)
+        self.check("each has its reason", len(told["strategies"]) == len(CASES) and
+                   all(row["because"] for row in told["strategies"]), told)
+
+    def twice(self):
+        first = self.visits("A", 3)
+        done = self.send(first)
+        told = f"sent as: {self.strategy}" in done.stderr
+        self.check("send tells it", told == (self.strategy != "transaction"), done.stderr)
+        self.holds_once("sent once", first)
+        shutil.rmtree(self.work / "data")
+        self.send(first)
+        self.holds_once("sent again without its outbox", first)
+        return first
+
+    def broken(self, *before):
+        """Breaks off at several places of a visit; pinned, so that /metadata is not what breaks."""
+        self.configure(self.strategy)
+        files = list(before)
+        for number, fault in enumerate(FAULTS):
+            for after in (2, 5) if self.strategy != "transaction" else (1,):
+                self.server.ask("/$test/fault", "POST", {**fault, "after": after})
+                files.append(self.visits(f"B{number}{after}", 1))
+                self.send(files[-1])
+        self.holds_once("after faults", *files)
+        return files
+
+    def killed(self, *before):
+        last = self.visits("C", 6)
+        for seconds in KILLS:
+            process = subprocess.Popen([self.options.program, "send", "--config", self.config, "--to", "record",
+                                        "--from", "ndjson", last], stdout=subprocess.DEVNULL,
+                                       stderr=subprocess.DEVNULL)
+            time.sleep(seconds)
+            process.send_signal(signal.SIGKILL)
+            process.wait()
+        self.send(last)
+        self.holds_once("after kills", *before, last)
+
+    def run(self):
+        self.start()
+        try:
+            self.probed()
+            self.killed(*self.broken(self.twice()))
+        except (OSError, KeyError, ValueError) as error:
+            self.check("it comes to its end", False, repr(error))
+        finally:
+            self.process.terminate()
+            self.process.wait()
+
+
+def main():
+    parser = argparse.ArgumentParser()
+    parser.add_argument("--program", required=True)
+    parser.add_argument("--server", required=True)
+    parser.add_argument("--work", required=True)
+    options = parser.parse_args()
+    options.program = str(pathlib.Path(options.program).resolve())
+    passed = failed = 0
+    for lacks, strategy in CASES:
+        case = Case(options, lacks, strategy)
+        case.run()
+        passed, failed = passed + case.passed, failed + case.failed
+    print(f"{passed} passed, {failed} failed")
+    sys.exit(1 if failed else 0)
+
+
+if __name__ == "__main__":
+    main()
