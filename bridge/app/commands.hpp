@@ -108,9 +108,17 @@ struct OutboxOptions {
   bool json = false;
 };
 
+struct KeysOptions {
+  std::filesystem::path folder;
+  std::string kind = "rsa";  ///< new: rsa | ec
+  std::string use;           ///< rotate: the key that signs from now on
+  std::string retire;        ///< rotate: the key to delete
+};
+
 struct ProbeOptions {
   std::filesystem::path config;
   std::string to;
+  bool token = false;  ///< also ask for a token
   bool json = false;
 };
 
@@ -128,6 +136,9 @@ int releaseOutbox(const OutboxOptions& options, World& world);
 int dropOutbox(const OutboxOptions& options, World& world);
 int withdrawOutbox(const OutboxOptions& options, World& world);
 int acceptOutbox(const OutboxOptions& options, World& world);
+int newKey(const KeysOptions& options, World& world);
+int publishKeys(const KeysOptions& options, World& world);
+int rotateKeys(const KeysOptions& options, World& world);
 int probe(const ProbeOptions& options, World& world);
 int listRules(World& world);
 int showRules(const std::string& name, World& world);
