@@ -103,9 +103,18 @@ class Loader {
     if (section.has("auth")) takeAuth(section.table("auth"), out);
     out.certificateFile = file(section, "certificate_file");
     out.certificateKeyFile = file(section, "certificate_key_file");
+    takePrivacy(section, "certificate_key_file", out.certificateKeyFile);
     if (out.certificateFile.empty() != out.certificateKeyFile.empty()) {
       section.fault("", "certificate_file and certificate_key_file belong together",
                     "Give both or none.");
+    }
+  }
+
+  /// A private key that others may read is none.
+  static void takePrivacy(Section& section, std::string_view key,
+                          const std::filesystem::path& file) {
+    for (const Issue& issue : file.empty() ? Issues{} : privacyOf(file)) {
+      section.fault(key, issue.text.substr(0, issue.text.size() - 1), issue.mend);
     }
   }
 
