@@ -1,10 +1,11 @@
-// The command line. With cli_delivery.cpp the one place that knows CLI11.
+// The command line. With the other cli_*.cpp the one place that knows CLI11.
 
 #include <CLI/CLI.hpp>
 #include <chrono>
 #include <iostream>
 
 #include "app/cli_delivery.hpp"
+#include "app/cli_service.hpp"
 #include "app/commands.hpp"
 #include "app/report.hpp"
 #include "core/file.hpp"
@@ -36,6 +37,7 @@ struct Options {
   PostOptions post;
   CodesOptions codes;
   DeliveryOptions delivery;
+  ServiceOptions service;
   std::string rule;
 };
 
@@ -145,6 +147,8 @@ int dispatch(const CLI::App& root, Options& options, World& world) {
     if (!mapLoaded(options.delivery.send.input, world)) return kUsage;
   }
   if (const auto code = dispatchDelivery(root, options.delivery, world)) return *code;
+  options.service.serve.version = FOOTBRIDGE_VERSION;
+  if (const auto code = dispatchService(root, options.service, world)) return *code;
   if (root.got_subcommand("check")) return runCheck(options.check, world);
   if (root.got_subcommand("explain")) {
     if (!mapLoaded(options.explain.input, world)) return kUsage;
@@ -218,6 +222,7 @@ int run(int argc, char** argv) {
   root.add_option("--tables", options.tables, "use the table files of this directory instead");
   addConvert(root, options.convert);
   addDelivery(root, options.delivery);
+  addService(root, options.service);
   addOthers(root, options);
   addLists(root, options);
   try {

@@ -16,6 +16,7 @@ struct DeliveryOptions {
 
 void addInputs(CLI::App& command, InputOptions& options);
 void addRuleSet(CLI::App& command, std::string& name);
+void addConfig(CLI::App& command, std::filesystem::path& file);
 
 void addDelivery(CLI::App& root, DeliveryOptions& options);
 

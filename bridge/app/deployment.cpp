@@ -38,6 +38,10 @@ Issues makeDataFolder(const std::filesystem::path& folder) {
            "Set `data` in the configuration to a folder that this user may write to."}};
 }
 
+std::filesystem::path keyFileOf(const config::Config& config) {
+  return config.keyFile.empty() ? config.data / "outbox.key" : config.keyFile;
+}
+
 }  // namespace
 
 Result<config::Config> loadConfiguration(const std::filesystem::path& given) {
@@ -71,8 +75,7 @@ Result<config::Destination> findDestination(const config::Config& config, const 
 Result<outbox::Outbox> openOutbox(const config::Config& config) {
   if (Issues issues = makeDataFolder(config.data); !issues.empty()) return issues;
   const std::filesystem::path file = config.data / "outbox.db";
-  const std::filesystem::path key =
-      config.keyFile.empty() ? config.data / "outbox.key" : config.keyFile;
+  const std::filesystem::path key = keyFileOf(config);
   std::error_code ignored;
   const bool there = std::filesystem::exists(file, ignored);
   Result<Sealer> sealer =
@@ -83,6 +86,15 @@ Result<outbox::Outbox> openOutbox(const config::Config& config) {
     if (Issues issues = createSecretFile(file, ""); !issues.empty()) return issues;
   }
   return outbox::Outbox::open(file, *std::move(sealer), config.maxBytes);
+}
+
+Result<Sealer> openSealer(const config::Config& config) {
+  return Sealer::fromKeyFile(keyFileOf(config), Sealer::Absent::Refuse);
+}
+
+std::function<std::string(std::string_view)> trailHash(const Sealer& sealer) {
+  return
+      [&sealer](std::string_view text) { return sealer.keyedHash("trail\n" + std::string(text)); };
 }
 
 outbox::Time clockTime() {

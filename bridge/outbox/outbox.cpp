@@ -49,11 +49,14 @@ std::string visitOf(const Entry& entry, const Sealer& sealer) {
   return sealer.keyedHash(joined({"visit", entry.destination, entry.system, entry.value}));
 }
 
+std::string keyOf(std::string_view destination, std::string_view system, std::string_view value,
+                  std::int32_t revision, const Sealer& sealer) {
+  return sealer.keyedHash(joined({"key", destination, system, value, std::to_string(revision)}));
+}
+
 Sealed sealed(const Entry& entry, const Sealer& sealer, Packer& packer) {
   Sealed out;
-  const std::string revision = std::to_string(entry.revision);
-  out.key =
-      sealer.keyedHash(joined({"key", entry.destination, entry.system, entry.value, revision}));
+  out.key = keyOf(entry.destination, entry.system, entry.value, entry.revision, sealer);
   out.visit = visitOf(entry, sealer);
   out.lane = sealer.keyedHash(joined({"lane", entry.destination, entry.patient}));
   out.digest = sealer.keyedHash(joined({"digest", entry.sourceDigest}));
@@ -249,7 +252,7 @@ Issues Outbox::settle(std::span<const Mark> marks, Time now) {
   return state_->transaction([&] {
     Statement update = state_->database.prepare(
         "UPDATE delivery SET state=?2, step=?3, attempts=?4, due=?5, changed=?6, reason=?7,"
-        " receipt=?8, strikes=?9 WHERE id=?1");
+        " receipt=?8, strikes=?9 WHERE id=?1 AND dropped=0");
     for (const Mark& mark : marks) {
       update.bind(1, mark.id).text(2, word(mark.state));
       update.text(3, mark.step == Step::Send ? "send" : "confirm");
@@ -294,6 +297,18 @@ Result<std::optional<Row>> Outbox::earlier(const Entry& entry) {
       std::string(kColumns) +
       "WHERE visit = ?1 AND revision < ?2 AND state <> 'refused' ORDER BY revision DESC LIMIT 1");
   const bool found = select.blob(1, visit).bind(2, entry.revision).step();
+  if (Issues issues = state_->database.takeFailure(); !issues.empty()) return issues;
+  if (!found) return std::optional<Row>{};
+  return std::optional<Row>(readRow(select, state_->markPacker));
+}
+
+Result<std::optional<Row>> Outbox::version(const std::string& destination,
+                                           const std::string& system, const std::string& value,
+                                           std::int32_t revision) {
+  const std::string key = keyOf(destination, system, value, revision, state_->sealer);
+  const std::scoped_lock lock(state_->mutex);
+  Statement select = state_->database.prepare(std::string(kColumns) + "WHERE key = ?1");
+  const bool found = select.blob(1, key).step();
   if (Issues issues = state_->database.takeFailure(); !issues.empty()) return issues;
   if (!found) return std::optional<Row>{};
   return std::optional<Row>(readRow(select, state_->markPacker));

@@ -124,6 +124,14 @@ struct Filter {
   std::size_t limit = 0;   ///< 0: all
 };
 
+/// Rows of one destination in one state.
+struct Backlog {
+  std::string destination;
+  State state = State::Ready;
+  std::int64_t rows = 0;
+  Time oldest{};  ///< when the oldest of them came
+};
+
 /// One thread at a time may call add() or make decisions, while others call the rest.
 class Outbox {
  public:
@@ -136,12 +144,19 @@ class Outbox {
   /// acknowledged; with issues none of them is stored.
   Result<std::vector<Added>> add(std::span<const Entry> entries, Time now);
 
-  /// Notes what became of rows, in one transaction.
+  /// Notes what became of rows, in one transaction. What a person dropped meanwhile stays dropped.
   Issues settle(std::span<const Mark> marks, Time now);
 
   /// Rows in the order of their arrival.
   Result<std::vector<Row>> list(const Filter& filter);
   Result<Row> find(std::int64_t id);
+
+  /// The row of one version of an assessment for a destination, if there is one.
+  Result<std::optional<Row>> version(const std::string& destination, const std::string& system,
+                                     const std::string& value, std::int32_t revision);
+
+  /// What is not delivered, without what a person dropped.
+  Result<std::vector<Backlog>> backlog();
 
   /// The bundle of a row. NotFound if it was erased after delivery, Exception if it was damaged.
   Result<std::string> payload(std::int64_t id);

@@ -1,0 +1,45 @@
+#pragma once
+// From an outcome to what the outbox stores of it for one destination.
+
+#include <string>
+
+#include "app/pipeline.hpp"
+#include "config/config.hpp"
+#include "deliver/lanes.hpp"
+#include "outbox/outbox.hpp"
+#include "package/bundle.hpp"
+
+namespace footbridge::app {
+
+/// What a destination asks of bundles. `patient` goes before what is configured, unless it is "".
+package::BundleOptions bundleOptions(const package::BundleOptions& base, const std::string& patient,
+                                     const config::Destination& to);
+
+/// Writes the bundle of an outcome and what is stored beside it. One a thread.
+class EntryMaker {
+ public:
+  EntryMaker(const Tables& tables, package::BundleOptions options, std::string destination);
+
+  outbox::Entry make(const Outcome& outcome);
+
+  const package::BundleOptions& options() const { return options_; }
+
+ private:
+  package::BundleOptions options_;
+  package::BundleWriter writer_;
+  std::string destination_;
+  std::size_t last_ = 0;  ///< size of the last bundle: the next will be like it
+};
+
+/// Adds to a correction what it has to withdraw of the revision before, which has to be stored
+/// already. Gives the reason to hold it, if that cannot be known, or "". Issues if the outbox
+/// fails.
+Result<std::string> addRetractions(outbox::Outbox& outbox, outbox::Entry& entry);
+
+/// The job of a row that was just stored. Takes the bundle out of the entry.
+deliver::Job jobFor(outbox::Entry& entry, const outbox::Added& how);
+
+/// Holds a row for a person.
+outbox::Mark holdMark(std::int64_t id, const std::string& why);
+
+}  // namespace footbridge::app
