@@ -72,7 +72,7 @@ Result<config::Destination> findDestination(const config::Config& config, const 
       close.empty() ? "Configured: " + all + "." : "Did you mean " + std::string(close) + "?"};
 }
 
-Result<outbox::Outbox> openOutbox(const config::Config& config) {
+Result<outbox::Outbox> openOutbox(const config::Config& config, const Unfolder& unfolder) {
   if (Issues issues = makeDataFolder(config.data); !issues.empty()) return issues;
   const std::filesystem::path file = config.data / "outbox.db";
   const std::filesystem::path key = keyFileOf(config);
@@ -85,8 +85,13 @@ Result<outbox::Outbox> openOutbox(const config::Config& config) {
     // SQLite gives its journal the rights of this file.
     if (Issues issues = createSecretFile(file, ""); !issues.empty()) return issues;
   }
-  return outbox::Outbox::open(file, *std::move(sealer), config.maxBytes);
+  Result<outbox::Outbox> out = outbox::Outbox::open(file, *std::move(sealer), config.maxBytes);
+  if (!out) return out;
+  out->unfoldBy([&unfolder](std::string stored) { return unfolder.unfold(std::move(stored)); });
+  return out;
 }
+
+std::string_view programVersion() { return FOOTBRIDGE_VERSION; }
 
 Result<Sealer> openSealer(const config::Config& config) {
   return Sealer::fromKeyFile(keyFileOf(config), Sealer::Absent::Refuse);

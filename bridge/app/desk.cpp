@@ -10,6 +10,7 @@
 
 #include "app/deployment.hpp"
 #include "app/desk_writer.hpp"
+#include "app/recipe.hpp"
 #include "app/repeats.hpp"
 #include "app/set_aside.hpp"
 #include "csv/reader.hpp"
@@ -29,6 +30,12 @@ constexpr std::string_view kInput = "submission";
 std::string placeOf(std::string_view name) {
   return std::string(name.starts_with(kInput) ? name.substr(kInput.size()) : name);
 }
+
+/// An assessment as it came, and the moment at which it was judged.
+struct Source {
+  const std::string& bytes;
+  Instant now;
+};
 
 /// What one thread needs to convert.
 class Converter {
@@ -51,13 +58,17 @@ class Converter {
         submission.form == Submission::Form::Table ? InputForm::Tables : InputForm::Texts;
     SetAside aside(plan_.setAside, form);
     const auto take = [&](const intake::Text& text) {
-      Outcome outcome = pipeline_.run(text, clockNow());
+      const Instant now = clockNow();
+      Outcome outcome = pipeline_.run(text, now);
+      const std::size_t remarks = outcome.issues.size();
       repeats.note(text, outcome);
+      const bool plain = !text.original && outcome.issues.size() == remarks;
       if (text.original) intake::relocate(outcome.issues, *text.original, plan_.tables);
       if (outcome.refused() && submission.aim == Submission::Aim::Store) {
         append(slice.failures, aside.take(text, outcome));
       }
-      add(slice, outcome, submission.aim);
+      Source source{text.bytes, now};
+      add(slice, outcome, submission.aim, plain ? &source : nullptr);
       if (slice.items.size() < kSlice) return;
       Slice full = std::exchange(slice, Slice{});
       slice.ticket = std::move(full.ticket);
@@ -85,7 +96,14 @@ class Converter {
     while (const std::optional<intake::Text> text = texts.next()) take(*text);
   }
 
-  void add(Slice& slice, const Outcome& outcome, Submission::Aim aim) {
+  /// Stored as it came is what gives the same outcome again by itself; a correction is not, since
+  /// what it withdraws belongs to its bundle.
+  outbox::Entry make(EntryMaker& maker, const Outcome& outcome, const Source* source) {
+    if (source == nullptr || outcome.assessment.revision > 1) return maker.make(outcome);
+    return maker.make(outcome, recipeOf(source->bytes, source->now, maker.options(), plan_.tables));
+  }
+
+  void add(Slice& slice, const Outcome& outcome, Submission::Aim aim, const Source* source) {
     const Assessment& a = outcome.assessment;
     Item item{placeOf(outcome.name), a.identifier.system, a.identifier.value, a.revision,
               outcome.issues};
@@ -95,12 +113,11 @@ class Converter {
     }
     item.fate = aim == Submission::Aim::Try ? Fate::Tried : Fate::Stored;
     for (std::size_t i = 0; i < makers_.size(); ++i) {
-      outbox::Entry entry = makers_[i].make(outcome);
       if (aim == Submission::Aim::Try) {
-        slice.bundles += entry.bundle + "\n";
+        slice.bundles += makers_[i].make(outcome).bundle + "\n";
         break;
       }
-      slice.entries.push_back(std::move(entry));
+      slice.entries.push_back(make(makers_[i], outcome, source));
       slice.owners.push_back({slice.items.size(), i});
     }
     slice.items.push_back(std::move(item));

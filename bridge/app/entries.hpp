@@ -22,6 +22,10 @@ class EntryMaker {
 
   outbox::Entry make(const Outcome& outcome);
 
+  /// The same with what is given in place of the bundle; how many resources it will have is not
+  /// known then.
+  outbox::Entry make(const Outcome& outcome, std::string stored) const;
+
   const package::BundleOptions& options() const { return options_; }
 
  private:

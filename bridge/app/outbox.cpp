@@ -182,7 +182,8 @@ int with(const std::string& command, const OutboxOptions& options, World& world)
     world.out.flush();
     return world.out ? *code : static_cast<int>(kOwnFailure);
   }
-  Result<Outbox> outbox = openOutbox(*config);
+  const Unfolder unfolder(world.tables, std::string(programVersion()));
+  Result<Outbox> outbox = openOutbox(*config, unfolder);
   if (!outbox) return refuse(outbox.issues(), world, kOwnFailure);
   const int code = runOutbox(command, options, *outbox, world);
   world.out.flush();

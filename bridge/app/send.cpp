@@ -190,7 +190,8 @@ int send(const SendOptions& options, World& world) {
   const Result<config::Destination> to = findDestination(*config, options.to);
   if (!to) return refuse(to.issues(), world, kUsage);
   const deliver::StopSignal stop;
-  Result<outbox::Outbox> outbox = openOutbox(*config);
+  const Unfolder unfolder(world.tables, std::string(programVersion()));
+  Result<outbox::Outbox> outbox = openOutbox(*config, unfolder);
   if (!outbox) return refuse(outbox.issues(), world, kOwnFailure);
   const auto erased = outbox->erasePayloads(clockTime() - config->keepDelivered);
   if (!erased) return refuse(erased.issues(), world, kOwnFailure);

@@ -161,7 +161,8 @@ int serve(const ServeOptions& options, World& world) {
     return showRules(config->serve.ruleSet, world);
   }
   const Signals signals;
-  Result<outbox::Outbox> outbox = openOutbox(*config);
+  const Unfolder unfolder(world.tables, std::string(programVersion()));
+  Result<outbox::Outbox> outbox = openOutbox(*config, unfolder);
   if (!outbox) return refuse(outbox.issues(), world, kOwnFailure);
   Result<Sealer> sealer = openSealer(*config);
   Result<Sealer> chain = openSealer(*config);

@@ -6,6 +6,7 @@
 #include <chrono>
 #include <cstdint>
 #include <filesystem>
+#include <functional>
 #include <memory>
 #include <optional>
 #include <span>
@@ -60,7 +61,7 @@ struct Entry {
   std::string patient;       ///< its identifier; only a keyed hash of it is stored, for the order
   std::string sourceDigest;  ///< of the bytes the assessment was read from
   std::string bundle;
-  std::int32_t resources = 0;  ///< entries of the bundle
+  std::int32_t resources = 0;  ///< entries of the bundle; 0: not known yet
   Person person;
 };
 
@@ -114,6 +115,7 @@ struct Mark {
   std::string reason;
   std::string receipt;
   std::int32_t strikes = 0;
+  std::int32_t resources = 0;  ///< 0: as noted before
 };
 
 /// Which rows; empty parts do not narrow.
@@ -131,6 +133,9 @@ struct Backlog {
   std::int64_t rows = 0;
   Time oldest{};  ///< when the oldest of them came
 };
+
+/// What makes the bundle of what is stored of one, for those that are not stored as they are sent.
+using Unfold = std::function<Result<std::string>(std::string stored)>;
 
 /// One thread at a time may call add() or make decisions, while others call the rest.
 class Outbox {
@@ -157,6 +162,13 @@ class Outbox {
 
   /// What is not delivered, without what a person dropped.
   Result<std::vector<Backlog>> backlog();
+
+  /// Sets how bundles are made of what is stored; before anything else is called. Without it they
+  /// are stored as they are.
+  void unfoldBy(Unfold unfold);
+
+  /// The bundle of something that was given to add() as one.
+  Result<std::string> unfold(std::string stored) const;
 
   /// The bundle of a row. NotFound if it was erased after delivery, Exception if it was damaged.
   Result<std::string> payload(std::int64_t id);
