@@ -2,6 +2,7 @@
 
 #include "app/deployment.hpp"
 #include "app/stems.hpp"
+#include "deliver/bundle_marks.hpp"
 #include "deliver/folder.hpp"
 
 namespace footbridge::app {
@@ -17,6 +18,7 @@ std::optional<outbox::Mark> fileRow(outbox::Outbox& outbox, const config::Folder
   if (filed) {
     mark.state = outbox::State::Delivered;
     mark.receipt = R"({"file":")" + stem + R"(.json"})";
+    mark.resources = deliver::entriesOf(*bundle);
     return mark;
   }
   const Issue& issue = filed.issues().front();

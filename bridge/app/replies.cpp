@@ -76,9 +76,11 @@ Issue verdictOf(const Item& item) {
           "Mend it and send it again."};
 }
 
+/// Of a single assessment all places are within it.
 Issues issuesOf(const Settled& settled) {
   Issues out = settled.failures;
-  for (const Item& item : settled.items) {
+  for (Item item : settled.items) {
+    if (settled.items.size() == 1) item.place.clear();
     for (Issue issue : item.issues) {
       issue.place = item.place + issue.place;
       out.push_back(std::move(issue));

@@ -125,13 +125,14 @@ std::optional<Response> misshapen(const Head& head, const HttpLimits& limits, un
     return refusal(415, IssueType::NotSupported, "Compressed bodies are not taken.",
                    "Send the body as it is.");
   }
-  if (occurrences(head, "authorization") > 1 || occurrences(head, "content-type") > 1) {
-    return badRequest("Authorization and Content-Type may stand there once.");
+  for (const char* once : {"authorization", "content-type", "content-length"}) {
+    if (occurrences(head, once) > 1)
+      return badRequest(std::string(once) + " may stand there once.");
   }
   const bool posts = head.method == "POST";
-  if (posts && occurrences(head, "content-length") != 1) {
+  if (posts && occurrences(head, "content-length") == 0) {
     return refusal(411, IssueType::Required, "The length of the body is not said.",
-                   "Send Content-Length, once.");
+                   "Send Content-Length.");
   }
   if (!posts && head.length > 0) return badRequest("This request may not have a body.");
   if (head.length > limits.body) {
