@@ -74,21 +74,17 @@ def an_assessment_is_stored_delivered_and_followed():
 def the_bundle_is_the_one_that_convert_makes():
     with service("same") as s:
         for file in sorted(CLINIC.glob("*.json")):
-            equal(s.post(json.loads(file.read_text())).status, 201, file.name)
+            equal(s.post(file.read_bytes()).status, 201, file.name)
         holds(s.until(lambda: len(list((s.work / "box").glob("*.json"))) == len(list(CLINIC.glob("*.json")))),
               "not all were delivered")
         s.run("convert", "--quiet", "--patient", "logical", "--out", "converted", *map(str, CLINIC.glob("*.json")))
         made = sorted(each.read_text() for each in (s.work / "converted").glob("*.json"))
         got = sorted(each.read_text() for each in (s.work / "box").glob("*.json"))
 
-        def without_hash(text):
-            # Provenance holds the digest of the bytes as they came: those differ in their blanks.
-            return re.sub(r"[0-9a-f]{64}", "digest", text.strip())
         equal(len(got), len(made), "bundles")
         for one, other in zip(got, made):
-            one, other = without_hash(one), without_hash(other)
             at = next((i for i, (a, b) in enumerate(zip(one, other)) if a != b), 0)
-            equal(one[at:at + 200], other[at:at + 200], "bundle")
+            equal(one[at:at + 200].strip(), other[at:at + 200].strip(), "bundle")
 
 
 @case
@@ -629,7 +625,7 @@ def openapi_describes_what_is_served():
                 got = s.curl(real, "-X", method.upper(), *(["-d", "{}"] if method == "post" else [])).status
                 holds(got not in (404, 405) or "{row}" in path, f"{method} {path}: {got}")
         source = (TOP / "bridge/app/access.cpp").read_text()
-        served = set(re.findall(r'"((?:GET|POST) /[^"]*)", For::(?!Local)', source))
+        served = set(re.findall(r'"((?:GET|POST) /[^"]*)",\s+For::(?!Local)', source))
         equal({f"{method.upper()} {path}" for path, methods in described["paths"].items() for method in methods},
               served, "described and served")
         undocumented = set()
