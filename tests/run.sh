@@ -128,7 +128,7 @@ stop_servers() {
 trap stop_servers EXIT
 
 need g++ cmake ninja-build ccache rapidjson-dev libcli11-dev libcurl4-openssl-dev libssl-dev \
-  libsqlite3-dev libzstd-dev libtomlplusplus-dev libhowardhinnant-date-dev tzdata \
+  libsqlite3-dev libzstd-dev libmimalloc-dev libtomlplusplus-dev libhowardhinnant-date-dev tzdata \
   libgtest-dev clang-format-14 clang-tidy-14 universal-ctags python3 openssl
 need_command node nodejs npm
 need_command java default-jdk-headless
@@ -161,6 +161,17 @@ fi
 for program in build/dev/tests/footbridge_*_tests; do
   unit "$(basename "$program")" "$program"
 done
+
+# Several assessments at a time: the same bytes in the same order, and no race.
+threads() {
+  local visits=(examples/clinic/*.json)
+  cmake --preset tsan && cmake --build --preset tsan --target footbridge || return 1
+  build/release/footbridge convert --quiet "${visits[@]}" >"$work/one-lane.ndjson" 2>/dev/null
+  TSAN_OPTIONS=halt_on_error=1 build/tsan/footbridge convert --quiet --jobs 3 "${visits[@]}" >"$work/lanes.ndjson" &&
+    cmp "$work/one-lane.ndjson" "$work/lanes.ndjson" && echo "no race, the same bytes"
+}
+say "threads, under ThreadSanitizer"
+one threads threads
 
 say "house rules"
 for check in layers shape banned; do

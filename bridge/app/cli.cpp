@@ -202,6 +202,12 @@ void addInputs(CLI::App& command, InputOptions& options) {
       ->capture_default_str();
   command.add_option("--map", options.map, "csv: the source map that says what the columns mean");
   command
+      .add_option("--previous", options.previous,
+                  "a file of earlier bundles to compare each patient's latest figures with;\n"
+                  "may be given several times")
+      ->allow_extra_args(false)
+      ->check(CLI::ExistingFile);
+  command
       .add_option("--jobs", options.jobs,
                   "how many assessments at a time; the order of the output is that of the input")
       ->check(CLI::Range(1, 64))

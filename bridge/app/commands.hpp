@@ -37,6 +37,7 @@ struct InputOptions {
   std::string from = "json";                ///< json | ndjson | csv
   std::string map;                          ///< csv: file of the source map
   std::optional<csv::SourceMap> sourceMap;  ///< csv: what it says
+  std::vector<std::string> previous;        ///< files of earlier bundles to compare with
   std::size_t jobs = 1;                     ///< how many assessments at a time
 };
 

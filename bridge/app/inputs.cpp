@@ -60,7 +60,11 @@ void walkFile(const std::string& name, const std::function<void(std::istream&)>&
 Tally forEachOutcome(const InputOptions& options, World& world,
                      const std::function<void(const Done&)>& use,
                      const std::function<Maker()>& newMaker) {
-  const Pipeline pipeline(world.tables, world.now);
+  Earlier earlier(world.tables);
+  for (const std::string& path : options.previous) {
+    for (const Issue& remark : earlier.read(path)) printIssue(world.err, remark);
+  }
+  const Pipeline pipeline(world.tables, world.now, options.previous.empty() ? nullptr : &earlier);
   Repeats repeats(world.tables);
   Tally tally;
   const auto newWorker = [&]() -> Worker {

@@ -21,8 +21,8 @@ Issues errorsOnly(Issues issues) {
 
 }  // namespace
 
-Pipeline::Pipeline(const Tables& tables, const Instant& now)
-    : tables_(tables), now_(now), reader_(tables) {}
+Pipeline::Pipeline(const Tables& tables, const Instant& now, const Earlier* earlier)
+    : tables_(tables), now_(now), earlier_(earlier), reader_(tables) {}
 
 Outcome Pipeline::run(const intake::Text& text, const Instant& now) const {
   Outcome out;
@@ -35,6 +35,7 @@ Outcome Pipeline::run(const intake::Text& text, const Instant& now) const {
          out.refused() ? errorsOnly(std::move(intake.issues)) : std::move(intake.issues));
   if (text.original) out.assessment.sourceDigest = sha256(text.original->rows);
   if (!intake.headRead) return out;
+  if (earlier_ != nullptr) earlier_->complete(out.assessment, out.issues);
   const bool broken = out.refused();
   Issues remarks = validate(out.assessment, now, tables_);
   append(out.issues, broken ? errorsOnly(std::move(remarks)) : std::move(remarks));

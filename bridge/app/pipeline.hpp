@@ -4,6 +4,7 @@
 #include <optional>
 #include <string>
 
+#include "app/earlier.hpp"
 #include "core/issue.hpp"
 #include "core/time.hpp"
 #include "intake/assessment_reader.hpp"
@@ -29,7 +30,8 @@ struct Outcome {
 /// The stages with what they need. One a thread.
 class Pipeline {
  public:
-  Pipeline(const Tables& tables, const Instant& now);
+  /// `earlier`, if given, brings figures to compare with.
+  Pipeline(const Tables& tables, const Instant& now, const Earlier* earlier = nullptr);
 
   /// Intake, validation, derivation, grading: everything but the bundle.
   Outcome run(const intake::Text& text) const { return run(text, now_); }
@@ -40,6 +42,7 @@ class Pipeline {
  private:
   const Tables& tables_;
   Instant now_;
+  const Earlier* earlier_;
   intake::AssessmentReader reader_;
 };
 

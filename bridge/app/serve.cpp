@@ -1,6 +1,5 @@
 // The service from its start to its end.
 
-#include <malloc.h>
 #include <poll.h>
 #include <pthread.h>
 #include <sys/resource.h>
@@ -26,7 +25,6 @@ using serve::Level;
 constexpr int kTick = 1'000;  ///< milliseconds between looks at everything
 constexpr std::chrono::hours kEraseEvery{1};
 constexpr std::chrono::minutes kClockDoubt{2};
-constexpr int kKeptOnTop = 64 << 20;  ///< bytes
 
 /// SIGTERM, SIGINT and SIGHUP as something that can be waited for. Made before any thread.
 class Signals {
@@ -58,17 +56,12 @@ class Signals {
   int descriptor_ = -1;
 };
 
-/// As many connections as the system allows, and an allocator that does not give bundles back to
-/// the system one by one only to ask for them again.
+/// As many connections as the system allows.
 void prepareProcess() {
   rlimit files{};
-  if (::getrlimit(RLIMIT_NOFILE, &files) == 0) {
-    files.rlim_cur = files.rlim_max;
-    ::setrlimit(RLIMIT_NOFILE, &files);
-  }
-  ::mallopt(M_TRIM_THRESHOLD, kKeptOnTop);
-  ::mallopt(M_TOP_PAD, kKeptOnTop / 16);
-  ::mallopt(M_MMAP_THRESHOLD, kKeptOnTop);
+  if (::getrlimit(RLIMIT_NOFILE, &files) != 0) return;
+  files.rlim_cur = files.rlim_max;
+  ::setrlimit(RLIMIT_NOFILE, &files);
 }
 
 void tellIssues(serve::Journal& journal, std::string_view event, const Issues& issues) {

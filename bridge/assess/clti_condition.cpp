@@ -1,28 +1,14 @@
 #include "assess/clti_condition.hpp"
 
+#include <algorithm>
+#include <cassert>
+
 #include "assess/sentences.hpp"
 
 namespace footbridge::assess {
 namespace {
 
-/// A condition of the definition as it is recorded, with the item that says for how long.
-struct Recorded {
-  std::string_view name;
-  Answer present = Answer::Unknown;
-  Item days{};
-};
-
-std::vector<Recorded> recordedFor(const Leg& leg, std::string_view condition) {
-  std::vector<Recorded> recorded;
-  if (condition != "tissue-loss") {
-    recorded.push_back({"rest pain", restPain(leg), Item::RestPainDays});
-  }
-  if (condition != "rest-pain") {
-    recorded.push_back({"ulcer or gangrene", tissueLoss(leg), Item::WoundDays});
-  }
-  return recorded;
-}
-
+template <class Recorded>
 std::string names(const std::vector<Recorded>& recorded, Answer present) {
   std::vector<std::string> out;
   for (const Recorded& one : recorded) {
@@ -41,23 +27,56 @@ std::string askedDays(const CltiDefinition& definition) {
   return (definition.durationStrict ? "more than " : "at least ") + days;
 }
 
+std::string_view durationRule(Answer answer) {
+  if (answer == Answer::Yes) return "grade-clti-duration-met";
+  return answer == Answer::No ? "grade-clti-duration-unmet" : "grade-clti-duration-unknown";
+}
+
+}  // namespace
+
+Conditions::Conditions(const Leg& leg)
+    : leg_(leg), kinds_{kindOf("any"), kindOf("rest-pain"), kindOf("tissue-loss")} {}
+
+Conditions::Kind Conditions::kindOf(std::string_view name) const {
+  Kind kind{.name = name};
+  if (name != "tissue-loss") {
+    kind.recorded.push_back({"rest pain", restPain(leg_), Item::RestPainDays});
+  }
+  if (name != "rest-pain") {
+    kind.recorded.push_back({"ulcer or gangrene", tissueLoss(leg_), Item::WoundDays});
+  }
+  const std::string present = names(kind.recorded, Answer::Yes);
+  const std::string unknown = names(kind.recorded, Answer::Unknown);
+  kind.present = !present.empty();
+  const auto say = [&](std::string_view rule, const std::string& condition) {
+    kind.remark = remark(leg_.tables, rule, {{"condition", condition}});
+  };
+  if (kind.present) {
+    say("grade-clti-condition-present", present);
+  } else if (!unknown.empty()) {
+    say("grade-clti-condition-unknown", unknown);
+  } else {
+    say("grade-clti-condition-absent", names(kind.recorded, Answer::No));
+  }
+  return kind;
+}
+
 /// One present condition that has lasted is enough; none has lasted only if all are known not to.
-Answer anyLongEnough(const std::vector<Recorded>& recorded, const Leg& leg,
-                     const CltiDefinition& definition) {
+Answer Conditions::anyLongEnough(const Kind& kind, const CltiDefinition& definition) const {
   Answer overall = Answer::No;
-  for (const Recorded& one : recorded) {
+  for (const Recorded& one : kind.recorded) {
     if (one.present != Answer::Yes) continue;
-    const Answer answer = longEnough(leg.find(one.days), definition);
+    const Answer answer = longEnough(leg_.find(one.days), definition);
     if (answer == Answer::Yes) return answer;
     if (answer == Answer::Unknown) overall = answer;
   }
   return overall;
 }
 
-std::string daysText(const std::vector<Recorded>& recorded, const Leg& leg) {
+std::string Conditions::daysText(const Kind& kind) const {
   std::vector<std::string> out;
-  for (const Recorded& one : recorded) {
-    const Reading* reading = leg.find(one.days);
+  for (const Recorded& one : kind.recorded) {
+    const Reading* reading = leg_.find(one.days);
     if (one.present != Answer::Yes || reading == nullptr) continue;
     const auto* days = std::get_if<Decimal>(&reading->content);
     if (days == nullptr) continue;
@@ -67,37 +86,15 @@ std::string daysText(const std::vector<Recorded>& recorded, const Leg& leg) {
   return listing(out);
 }
 
-std::string_view durationRule(Answer answer) {
-  if (answer == Answer::Yes) return "grade-clti-duration-met";
-  return answer == Answer::No ? "grade-clti-duration-unmet" : "grade-clti-duration-unknown";
-}
-
-void remarkDuration(Grade& grade, const std::vector<Recorded>& recorded, const Leg& leg,
-                    const CltiDefinition& definition) {
-  if (!definition.durationDays) return;
-  const Answer answer = anyLongEnough(recorded, leg, definition);
-  grade.remarks.push_back(
-      remark(leg.tables, durationRule(answer),
-             {{"asked", askedDays(definition)}, {"days", daysText(recorded, leg)}}));
-}
-
-}  // namespace
-
-void remarkCondition(Grade& grade, const Leg& leg, const CltiDefinition& definition) {
-  const std::vector<Recorded> recorded = recordedFor(leg, definition.condition);
-  const std::string present = names(recorded, Answer::Yes);
-  const std::string unknown = names(recorded, Answer::Unknown);
-  if (!present.empty()) {
-    grade.remarks.push_back(
-        remark(leg.tables, "grade-clti-condition-present", {{"condition", present}}));
-    remarkDuration(grade, recorded, leg, definition);
-  } else if (!unknown.empty()) {
-    grade.remarks.push_back(
-        remark(leg.tables, "grade-clti-condition-unknown", {{"condition", unknown}}));
-  } else {
-    grade.remarks.push_back(remark(leg.tables, "grade-clti-condition-absent",
-                                   {{"condition", names(recorded, Answer::No)}}));
-  }
+void Conditions::remarkOn(Grade& grade, const CltiDefinition& definition) const {
+  const auto* const kind = std::find_if(kinds_.begin(), kinds_.end(), [&](const Kind& one) {
+    return one.name == definition.condition;
+  });
+  assert(kind != kinds_.end());
+  grade.remarks.push_back(kind->remark);
+  if (!kind->present || !definition.durationDays) return;
+  grade.remarks.push_back(remark(leg_.tables, durationRule(anyLongEnough(*kind, definition)),
+                                 {{"asked", askedDays(definition)}, {"days", daysText(*kind)}}));
 }
 
 }  // namespace footbridge::assess

@@ -5,6 +5,7 @@
 
 #include <algorithm>
 #include <array>
+#include <cassert>
 
 #include "assess/clti_condition.hpp"
 #include "assess/grade_schemes.hpp"
@@ -13,6 +14,9 @@
 
 namespace footbridge::assess {
 namespace {
+
+/// Room for what most definitions say of a leg.
+constexpr std::size_t kUsualRemarks = 4;
 
 enum class Reply : std::uint8_t { Met, NotMet, Undecided, Unmeasured };
 enum class Ankle : std::uint8_t { Higher, Lower };
@@ -29,6 +33,21 @@ struct Asked {
   const Threshold* threshold = nullptr;
   const Measured* measured = nullptr;
   Reply reply = Reply::Unmeasured;
+};
+
+/// One answer for each threshold of a definition, which asks for a measure at most once.
+class Answers {
+ public:
+  void add(const Asked& one) {
+    assert(count_ < all_.size());
+    all_[count_++] = one;
+  }
+  const Asked* begin() const { return all_.data(); }
+  const Asked* end() const { return all_.data() + count_; }
+
+ private:
+  std::array<Asked, 4> all_{};
+  std::size_t count_ = 0;
 };
 
 /// All measures of a leg, taken once for all definitions.
@@ -92,35 +111,34 @@ Reply replyOf(const Threshold& threshold, const std::optional<Span>& span) {
   return compare(*span, *threshold.rangeFrom, *threshold.rangeTo);
 }
 
-std::vector<Asked> askAll(const CltiDefinition& definition, const Measures& measures) {
-  std::vector<Asked> asked;
-  asked.reserve(definition.thresholds.size());
+Answers askAll(const CltiDefinition& definition, const Measures& measures) {
+  Answers asked;
   for (const Threshold& threshold : definition.thresholds) {
     const Measured& measured = measures.named(threshold.measure);
-    asked.push_back({&threshold, &measured, replyOf(threshold, measured.span)});
+    asked.add({&threshold, &measured, replyOf(threshold, measured.span)});
   }
   return asked;
 }
 
-const Asked* first(const std::vector<Asked>& asked, Reply reply) {
-  const auto found = std::find_if(asked.begin(), asked.end(),
-                                  [=](const Asked& one) { return one.reply == reply; });
-  return found == asked.end() ? nullptr : &*found;
+const Asked* first(const Answers& asked, Reply reply) {
+  const Asked* found = std::find_if(asked.begin(), asked.end(),
+                                    [=](const Asked& one) { return one.reply == reply; });
+  return found == asked.end() ? nullptr : found;
 }
 
-bool all(const std::vector<Asked>& asked, Reply reply) {
+bool all(const Answers& asked, Reply reply) {
   return std::all_of(asked.begin(), asked.end(),
                      [=](const Asked& one) { return one.reply == reply; });
 }
 
 /// Where the source joins its measures by no word, one that is certainly unmet leaves it open.
-bool joinOpen(const CltiDefinition& definition, const std::vector<Asked>& asked) {
+bool joinOpen(const CltiDefinition& definition, const Answers& asked) {
   return definition.join == Join::NotStated && first(asked, Reply::Met) != nullptr &&
          (first(asked, Reply::NotMet) != nullptr || first(asked, Reply::Undecided) != nullptr);
 }
 
 /// Any met is met; all measured and unmet is not met; else nobody can say.
-std::string_view outcomeOf(const CltiDefinition& definition, const std::vector<Asked>& asked) {
+std::string_view outcomeOf(const CltiDefinition& definition, const Answers& asked) {
   if (joinOpen(definition, asked)) return "criterion-cannot-say";
   if (first(asked, Reply::Met) != nullptr) return "criterion-met";
   return all(asked, Reply::NotMet) ? "criterion-not-met" : "criterion-cannot-say";
@@ -180,10 +198,10 @@ std::string spoken(std::string_view outcome) {
 
 /// The artery read beside a hard one may be hard as well, so it can meet a criterion but not miss
 /// it: it is asked where nothing else meets the criterion.
-std::vector<Asked> askedOf(const CltiDefinition& definition, const Both& both) {
-  std::vector<Asked> asked = askAll(definition, both.higher);
+Answers askedOf(const CltiDefinition& definition, const Both& both) {
+  Answers asked = askAll(definition, both.higher);
   if (!both.hard || first(asked, Reply::Met) != nullptr) return asked;
-  std::vector<Asked> beside = askAll(definition, both.lower);
+  Answers beside = askAll(definition, both.lower);
   return first(beside, Reply::Met) == nullptr ? asked : beside;
 }
 
@@ -202,8 +220,9 @@ void remarkLowerAnkle(Grade& grade, const Leg& leg, const CltiDefinition& defini
 /// A hard artery can hide a low pressure behind a high index.
 void remarkHighIndex(Grade& grade, const Leg& leg) {
   const auto index = leg.hundredths(IndexKind::Abi);
+  if (grade.outcome == "criterion-met" || !index) return;
   const std::int32_t bound = figure(leg.tables, "grade-clti-high-index", "above");
-  if (grade.outcome == "criterion-met" || !index || *index <= bound) return;
+  if (*index <= bound) return;
   grade.remarks.push_back(
       remark(leg.tables, "grade-clti-high-index",
              {{"value", hundredthsText(*index)}, {"bound", hundredthsText(bound)}}));
@@ -216,16 +235,18 @@ void remarkBorrowed(Grade& grade, const Leg& leg, const CltiDefinition& definiti
   grade.remarks.push_back(remark(leg.tables, rule.id, {{"definition", definition.name}}));
 }
 
-const Source& sourceFor(const std::vector<Asked>& asked, const CltiDefinition& definition) {
+const Source& sourceFor(const Answers& asked, const CltiDefinition& definition) {
   const Asked* met = first(asked, Reply::Met);
   const bool own = met != nullptr && !met->threshold->source.text.empty();
   return own ? met->threshold->source : definition.source;
 }
 
-Grade cltiGrade(const Leg& leg, const CltiDefinition& definition, const Both& both) {
+Grade cltiGrade(const Leg& leg, const CltiDefinition& definition, const Both& both,
+                const Conditions& conditions) {
   Grade grade = blank(leg, definition.scheme, definition.id);
-  const std::vector<Asked> asked = askedOf(definition, both);
+  const Answers asked = askedOf(definition, both);
   decide(grade, outcomeOf(definition, asked), definition.id, sourceFor(asked, definition));
+  grade.remarks.reserve(kUsualRemarks);
   for (const Asked& one : asked) {
     if (one.measured->span) addUnique(grade, *one.measured);
     grade.remarks.push_back(remarkOn(one, definition, leg.tables));
@@ -241,7 +262,7 @@ Grade cltiGrade(const Leg& leg, const CltiDefinition& definition, const Both& bo
     remarkHighIndex(grade, leg);
   }
   remarkBorrowed(grade, leg, definition);
-  remarkCondition(grade, leg, definition);
+  conditions.remarkOn(grade, definition);
   return grade;
 }
 
@@ -249,10 +270,11 @@ Grade cltiGrade(const Leg& leg, const CltiDefinition& definition, const Both& bo
 
 void addCltiGrades(const Leg& leg, std::vector<Grade>& grades) {
   const Both both = measuresOf(leg);
+  const Conditions conditions(leg);
   const bool staged = stageRecorded(leg);
   for (const CltiDefinition& definition : leg.tables.clti) {
     if (definition.scheme != "clti-criterion" && !staged) continue;
-    grades.push_back(cltiGrade(leg, definition, both));
+    grades.push_back(cltiGrade(leg, definition, both, conditions));
   }
 }
 

@@ -17,7 +17,8 @@ std::string sentence(const Tables& tables, std::string_view rule, Arguments argu
 }
 
 Remark remark(const Tables& tables, std::string_view rule, Arguments arguments) {
-  return {tables.rule(rule).id, sentence(tables, rule, arguments)};
+  const Rule& row = tables.rule(rule);
+  return {row.id, fill(row.text, arguments)};
 }
 
 std::int32_t figure(const Tables& tables, std::string_view rule, std::string_view name) {

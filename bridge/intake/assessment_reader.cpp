@@ -76,6 +76,8 @@ AssessmentReader::AssessmentReader(const Tables& tables) : tables_(tables) {
   }
   root.path("/conditions/room").room = true;
   root.path("/previous/measuredOn").previous = true;
+  names_.assign(headMembers().begin(), headMembers().end());
+  names_.insert(names_.end(), root.names.begin(), root.names.end());
   shape_ = std::make_unique<const Shape>(std::move(root));
 }
 
@@ -95,11 +97,9 @@ Intake AssessmentReader::read(std::string_view bytes) const {
         {{"label", "An assessment"}, {"wanted", "an object"}, {"found", root.value().typeName()}});
     return out;
   }
-  std::vector<std::string> names(headMembers().begin(), headMembers().end());
-  names.insert(names.end(), shape_->names.begin(), shape_->names.end());
   readHead(root, out.assessment);
   out.headRead = !blocking(out.issues);
-  root.onlyMembers(names);
+  root.onlyMembers(names_);
   for (std::size_t i = 0; i < shape_->names.size(); ++i) {
     if (const auto child = root.find(shape_->names[i])) {
       shape_->children[i].walk(*child, out.assessment);

@@ -2,7 +2,9 @@
 // JSON bytes to Assessment. What is read where stands in mapping/items.json; this walks it.
 
 #include <memory>
+#include <string>
 #include <string_view>
+#include <vector>
 
 #include "core/issue.hpp"
 #include "model/assessment.hpp"
@@ -32,6 +34,7 @@ class AssessmentReader {
   struct Shape;
   const Tables& tables_;
   std::unique_ptr<const Shape> shape_;
+  std::vector<std::string> names_;  ///< that the whole may have
 };
 
 }  // namespace footbridge::intake

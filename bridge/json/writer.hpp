@@ -54,4 +54,7 @@ void appendValue(std::string& out, const Value& value);
 /// Appends the inside of such a string, without quotes.
 void appendEscaped(std::string& out, std::string_view text);
 
+/// The same of a text that is to be XHTML once the JSON is read: & < > are escaped for that first.
+void appendXhtml(std::string& out, std::string_view text);
+
 }  // namespace footbridge::json

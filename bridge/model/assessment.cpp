@@ -52,6 +52,12 @@ const std::array<AbsentReasonRow, 15>& absentReasons() {
 }
 
 const Reading* Assessment::find(Item item, Side side) const {
+  if (starts.back() == readings.size()) {
+    const std::uint16_t end = starts[static_cast<std::size_t>(item) + 1];
+    std::uint16_t at = starts[static_cast<std::size_t>(item)];
+    while (at < end && readings[at].side != side) ++at;
+    return at == end ? nullptr : &readings[at];
+  }
   const auto found = std::lower_bound(
       readings.begin(), readings.end(), std::tuple{item, side},
       [](const Reading& reading, const auto& wanted) { return key(reading) < wanted; });
@@ -60,8 +66,16 @@ const Reading* Assessment::find(Item item, Side side) const {
 }
 
 void sortReadings(Assessment& assessment) {
-  std::sort(assessment.readings.begin(), assessment.readings.end(),
-            [](const Reading& a, const Reading& b) { return key(a) < key(b); });
+  std::vector<Reading>& readings = assessment.readings;
+  const auto before = [](const Reading& a, const Reading& b) { return key(a) < key(b); };
+  if (!std::is_sorted(readings.begin(), readings.end(), before)) {
+    std::sort(readings.begin(), readings.end(), before);
+  }
+  std::size_t at = 0;
+  for (std::size_t item = 0; item <= kItemCount; ++item) {
+    while (at < readings.size() && static_cast<std::size_t>(readings[at].item) < item) ++at;
+    assessment.starts[item] = static_cast<std::uint16_t>(at);
+  }
 }
 
 std::optional<Pressure> plainPressure(const Reading* reading) { return plain<Pressure>(reading); }

@@ -66,7 +66,7 @@ struct NoSignal {
   bool operator==(const NoSignal&) const = default;
 };
 
-/// FHIR data-absent-reason (R4), in the order of its code system; the words are in absentReasons().
+/// FHIR data-absent-reason (R4), in the order of its code system; see absentReasons().
 enum class AbsentReason : std::uint8_t {
   Unknown,
   AskedUnknown,
@@ -153,8 +153,7 @@ enum class Status : std::uint8_t { Preliminary, Final, Corrected };
 
 std::string_view word(Status status);
 
-/// The whole visit. `readings` are in the order of Item, then right before left; find() relies on
-/// it.
+/// The whole visit. `readings` are in the order of Item, then right before left, as find() needs.
 struct Assessment {
   Identifier identifier;
   std::int32_t revision = 1;
@@ -176,9 +175,12 @@ struct Assessment {
 
   /// The reading of an item on a side, or nullptr if nothing at all was sent for it.
   const Reading* find(Item item, Side side) const;
+
+  /// Where the readings of each item begin, by sortReadings(); where it is stale find() searches.
+  std::array<std::uint16_t, kItemCount + 1> starts{};
 };
 
-/// Sorts the readings into the order that find() needs.
+/// Sorts the readings into the order that find() needs and notes where each item begins.
 void sortReadings(Assessment& assessment);
 
 /// The pressure if it was read as a plain value: no comparator, no finding, not absent.

@@ -13,7 +13,7 @@ const Index* Findings::find(IndexKind kind, Side side) const {
 
 const Grade* Findings::find(std::string_view scheme, Side side, std::string_view ruleSet) const {
   const auto found = std::find_if(grades.begin(), grades.end(), [=](const Grade& grade) {
-    return grade.scheme == scheme && grade.side == side &&
+    return grade.side == side && grade.scheme == scheme &&
            (ruleSet.empty() || grade.ruleSet == ruleSet);
   });
   return found == grades.end() ? nullptr : &*found;

@@ -1,7 +1,5 @@
 #include "package/markup.hpp"
 
-#include "json/writer.hpp"
-
 namespace footbridge::package {
 namespace {
 
@@ -19,20 +17,6 @@ void appendPercent(std::string& out, char c) {
 }
 
 }  // namespace
-
-void appendXhtml(std::string& out, std::string_view text) {
-  const auto has = [text](char c) { return text.find(c) != std::string_view::npos; };
-  if (!has('&') && !has('<') && !has('>')) return json::appendEscaped(out, text);
-  std::size_t done = 0;
-  for (std::size_t i = 0; i < text.size(); ++i) {
-    const char c = text[i];
-    if (c != '&' && c != '<' && c != '>') continue;
-    json::appendEscaped(out, text.substr(done, i - done));
-    out += c == '&' ? "&amp;" : (c == '<' ? "&lt;" : "&gt;");
-    done = i + 1;
-  }
-  json::appendEscaped(out, text.substr(done));
-}
 
 std::string searchValue(std::string_view text) {
   std::string out;

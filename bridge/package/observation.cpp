@@ -1,88 +1,14 @@
 #include "package/observation.hpp"
 
 #include <algorithm>
+#include <utility>
 
 #include "json/writer.hpp"
-#include "package/markup.hpp"
+#include "package/observation_writer.hpp"
 #include "package/wording.hpp"
 
 namespace footbridge::package {
 namespace {
-
-/// An Observation in the order in which its parts are appended.
-class ObservationWriter {
- public:
-  ObservationWriter(std::string& out, const Sheet& sheet, const Uuid& uuid,
-                    std::string_view sentence)
-      : out_(out), sheet_(sheet), uuid_(uuid) {
-    openEntry(out, sheet, Resource::Observation, uuid);
-    out += "<p>";
-    if (sentence.ends_with('.')) sentence.remove_suffix(1);
-    appendXhtml(out, sentence);
-    out += sheet.narrativeEnd;
-    endNarrative(out, sheet, Resource::Observation, uuid);
-    ((out += ",\"status\":\"") += sheet.status) += "\",";
-  }
-  ~ObservationWriter() {
-    if (!notes_.empty()) ((out_ += ",\"note\":[") += notes_) += ']';
-    closeEntry(out_, sheet_, Resource::Observation, uuid_);
-    out_ += ',';
-  }
-  ObservationWriter(const ObservationWriter&) = delete;
-  ObservationWriter& operator=(const ObservationWriter&) = delete;
-
-  /// Category and code, then what every Observation of the visit has.
-  void what(std::string_view codePieces) { (out_ += codePieces) += sheet_.common; }
-  void whatBefore(std::string_view codePieces) { (out_ += codePieces) += sheet_.commonBefore; }
-
-  void raw(std::string_view json) { out_ += json; }
-
-  void quantity(std::string_view value, std::string_view comparator, std::string_view unitLabel,
-                std::string_view ucum) {
-    ((out_ += ",\"valueQuantity\":{\"value\":") += value);
-    if (!comparator.empty()) ((out_ += ",\"comparator\":\"") += comparator) += '"';
-    ((out_ += ",\"unit\":\"") += unitLabel) += "\",\"system\":\"http://unitsofmeasure.org\",";
-    ((out_ += "\"code\":\"") += ucum) += "\"}";
-  }
-
-  void codeable(std::string_view concept_) { (out_ += ",\"valueCodeableConcept\":") += concept_; }
-
-  void absent(AbsentReason reason, std::string_view why) {
-    (out_ += ",\"dataAbsentReason\":") += sheet_.prepared.absence(reason);
-    if (!why.empty()) {
-      out_ += ",\"text\":";
-      json::appendQuoted(out_, why);
-    }
-    out_ += '}';
-  }
-
-  void note(std::string_view text) {
-    if (!text.empty()) note("", text);
-  }
-
-  void note(std::string_view before, std::string_view text) {
-    notes_ += notes_.empty() ? "{\"text\":\"" : ",{\"text\":\"";
-    json::appendEscaped(notes_, before);
-    json::appendEscaped(notes_, text);
-    notes_ += "\"}";
-  }
-
-  void references(std::string_view member, const std::vector<Uuid>& targets) {
-    if (targets.empty()) return;
-    ((out_ += ",\"") += member) += "\":[";
-    for (std::size_t i = 0; i < targets.size(); ++i) {
-      if (i > 0) out_ += ',';
-      appendReference(out_, targets[i]);
-    }
-    out_ += ']';
-  }
-
- private:
-  std::string& out_;
-  const Sheet& sheet_;
-  const Uuid& uuid_;
-  std::string notes_;
-};
 
 void addWritten(std::vector<Uuid>& out, const Member& member) {
   const bool there = std::find(out.begin(), out.end(), member.uuid) != out.end();
@@ -125,7 +51,7 @@ struct ValueWriter {
   void operator()(const GradedPulse& value) const {
     if (!value.word.empty()) {
       to.codeable(sheet.prepared.wordConcept(row, value.word));
-      return to.note("Written as " + spoken(reading, sheet.tables) + ".");
+      return to.note("Written as ", spoken(reading, sheet.tables), ".");
     }
     std::string text = "{\"text\":";
     json::appendQuoted(text, spoken(reading, sheet.tables));
@@ -185,25 +111,25 @@ void appendDevice(ObservationWriter& to, const ItemRow& row, const Sheet& sheet)
 void appendReading(std::string& out, const Sheet& sheet, std::size_t at) {
   const Reading& reading = sheet.assessment.readings[at];
   const ItemRow& row = sheet.tables.row(reading.item);
-  std::string sentence = named(row.label, reading.side) + ": " + spoken(reading, sheet.tables);
-  if (!reading.note.empty()) sentence += " (" + reading.note + ")";
+  ObservationWriter to(out, sheet, sheet.readings[at].uuid);
+  to.sayNamed(row.label, reading.side).say(": ").say(spoken(reading, sheet.tables));
+  if (!reading.note.empty()) to.say(" (").say(reading.note).say(")");
   const bool before = isPrevious(reading.item) && sheet.assessment.previousOn;
-  if (before) sentence += ", measured on " + footbridge::spoken(*sheet.assessment.previousOn);
-  ObservationWriter to(out, sheet, sheet.readings[at].uuid, sentence);
+  if (before) to.say(", measured on ").say(footbridge::spoken(*sheet.assessment.previousOn));
   const std::string_view code = sheet.prepared.item(reading.item, reading.side).code;
   before ? to.whatBefore(code) : to.what(code);
   std::visit(ValueWriter{to, reading, row, sheet}, reading.content);
   appendPlace(to, reading, sheet);
   appendDevice(to, row, sheet);
-  to.note(reading.note);
-  if (!reading.original.empty()) to.note("Sent as " + reading.original + ".");
+  if (!reading.note.empty()) to.note(reading.note);
+  if (!reading.original.empty()) to.note("Sent as ", reading.original, ".");
 }
 
 void appendIndex(std::string& out, const Sheet& sheet, std::size_t at) {
   const Index& index = sheet.findings.indices[at];
   const IndexRow& row = sheet.tables.row(index.kind);
-  const std::string sentence = named(row.label, index.side) + ": " + spoken(index, sheet.tables);
-  ObservationWriter to(out, sheet, sheet.indices[at].uuid, sentence);
+  ObservationWriter to(out, sheet, sheet.indices[at].uuid);
+  to.sayNamed(row.label, index.side).say(": ").say(spoken(index, sheet.tables));
   to.what(sheet.prepared.index(index.kind, index.side).code);
   if (index.hundredths) {
     to.quantity(hundredthsText(*index.hundredths), "", "1", row.unit);
@@ -220,31 +146,17 @@ void appendIndex(std::string& out, const Sheet& sheet, std::size_t at) {
   } else {
     to.raw(sheet.prepared.index(index.kind, index.side).bodySite);
   }
-  if (!index.method.empty()) {
-    std::string method;
-    json::appendQuoted(method, index.method);
-    to.raw(",\"method\":{\"text\":" + method + "}");
-  }
+  if (!index.method.empty()) to.method(index.method);
   to.references("derivedFrom", targets(sheet, index.inputs, {}));
   for (const Remark& remark : index.remarks) to.note(remark.text);
 }
 
-std::string ruleText(const Grade& grade) {
-  std::string out = "Rule set " + std::string(grade.ruleSet);
-  if (!grade.rule.empty()) out += ", row " + std::string(grade.rule);
-  return out;
-}
-
-std::string sourceText(const Grade& grade) {
-  return "Source: " + std::string(grade.source) + " (" + std::string(grade.certainty) + ").";
-}
-
 void appendGrade(std::string& out, const Sheet& sheet, std::size_t at) {
   const Grade& grade = sheet.findings.grades[at];
-  std::string what = named(schemeLabel(grade, sheet.tables), grade.side);
-  if (grade.item) what += ", " + sheet.tables.row(*grade.item).label;
-  ObservationWriter to(out, sheet, sheet.grades[at].uuid,
-                       what + ": " + spoken(grade, sheet.tables));
+  ObservationWriter to(out, sheet, sheet.grades[at].uuid);
+  to.sayNamed(schemeLabel(grade, sheet.tables), grade.side);
+  if (grade.item) to.say(", ").say(sheet.tables.row(*grade.item).label);
+  to.say(": ").say(grade);
   to.what(sheet.prepared.exam(grade.scheme));
   if (grade.present()) {
     to.codeable(sheet.prepared.codeable(grade.outcome));
@@ -253,19 +165,15 @@ void appendGrade(std::string& out, const Sheet& sheet, std::size_t at) {
   }
   to.raw(grade.item ? std::string_view{sheet.prepared.item(*grade.item, grade.side).bodySite}
                     : sheet.prepared.leg(grade.side));
-  std::string method;
-  json::appendQuoted(method, ruleText(grade));
-  to.raw(",\"method\":{\"text\":" + method + "}");
+  grade.rule.empty() ? to.method("Rule set ", grade.ruleSet)
+                     : to.method("Rule set ", grade.ruleSet, ", row ", grade.rule);
   to.references("derivedFrom", targets(sheet, grade.inputs, grade.indices));
-  if (!grade.source.empty()) to.note(sourceText(grade));
+  if (!grade.source.empty()) to.note("Source: ", grade.source, " (", grade.certainty, ").");
   for (const Remark& remark : grade.remarks) to.note(remark.text);
 }
 
 void appendCriterion(std::string& out, const Sheet& sheet, const Grade& grade) {
-  out += "{\"code\":{\"coding\":[{\"system\":\"" + sheet.prepared.system() + "\",\"code\":\"" +
-         criterionCode(grade.scheme, grade.ruleSet) + "\"}],\"text\":";
-  json::appendQuoted(out, sheet.tables.criterionName(grade.ruleSet));
-  out += '}';
+  out += sheet.prepared.criterion(grade.ruleSet).component;
   if (grade.present()) {
     (out += ",\"valueCodeableConcept\":") += sheet.prepared.codeable(grade.outcome);
   } else {
@@ -276,36 +184,59 @@ void appendCriterion(std::string& out, const Sheet& sheet, const Grade& grade) {
   out += '}';
 }
 
-/// All published criteria of one scheme and leg side by side, as the components of one Observation.
-void appendCriteria(std::string& out, const Sheet& sheet, std::string_view scheme, Side side) {
-  std::string components;
-  std::string sentence;
-  std::vector<ReadingRef> readings;
-  std::vector<IndexRef> indices;
-  const Uuid* uuid = nullptr;
+/// The answers of one scheme and leg that are written.
+std::vector<const Grade*> criteriaOf(const Sheet& sheet, std::string_view scheme, Side side,
+                                     const Uuid*& uuid) {
+  std::vector<const Grade*> out;
   for (std::size_t i = 0; i < sheet.findings.grades.size(); ++i) {
     const Grade& grade = sheet.findings.grades[i];
-    if (grade.scheme != scheme || grade.side != side || !sheet.grades[i].written) continue;
+    if (grade.side != side || grade.scheme != scheme || !sheet.grades[i].written) continue;
     uuid = &sheet.grades[i].uuid;
-    if (!components.empty()) components += ',';
-    appendCriterion(components, sheet, grade);
-    ((sentence += sentence.empty() ? "" : "; ") += sheet.tables.criterionName(grade.ruleSet)) +=
-        ": ";
-    sentence += grade.present() ? spoken(grade, sheet.tables) : "nothing it asks for was read";
-    readings.insert(readings.end(), grade.inputs.begin(), grade.inputs.end());
-    indices.insert(indices.end(), grade.indices.begin(), grade.indices.end());
+    out.push_back(&grade);
   }
-  if (uuid == nullptr) return;
-  const std::string label = named(sheet.tables.concept_(scheme)->label, side);
-  ObservationWriter to(out, sheet, *uuid, label + ". " + sentence);
+  return out;
+}
+
+void sayCriteria(ObservationWriter& to, const std::vector<const Grade*>& grades,
+                 const Sheet& sheet) {
+  std::string_view between = ". ";
+  for (const Grade* grade : grades) {
+    to.say(between).say(sheet.prepared.criterion(grade->ruleSet).name).say(": ");
+    grade->present() ? to.say(*grade) : to.say("nothing it asks for was read");
+    between = "; ";
+  }
+}
+
+std::vector<Uuid> targetsOf(const Sheet& sheet, const std::vector<const Grade*>& grades) {
+  std::vector<ReadingRef> readings;
+  std::vector<IndexRef> indices;
+  for (const Grade* grade : grades) {
+    readings.insert(readings.end(), grade->inputs.begin(), grade->inputs.end());
+    indices.insert(indices.end(), grade->indices.begin(), grade->indices.end());
+  }
+  return targets(sheet, readings, indices);
+}
+
+/// All published criteria of one scheme and leg side by side, as the components of one Observation.
+void appendCriteria(std::string& out, const Sheet& sheet, std::string_view scheme, Side side) {
+  const Uuid* uuid = nullptr;
+  const std::vector<const Grade*> grades = criteriaOf(sheet, scheme, side, uuid);
+  if (grades.empty()) return;
+  ObservationWriter to(out, sheet, *uuid);
+  sayCriteria(to.sayNamed(sheet.tables.concept_(scheme)->label, side), grades, sheet);
   to.what(sheet.prepared.exam(scheme));
   to.raw(sheet.prepared.leg(side));
-  to.references("derivedFrom", targets(sheet, readings, indices));
-  to.raw(",\"component\":[" + components + "]");
-  for (const Grade& grade : sheet.findings.grades) {
-    if (grade.scheme != scheme || grade.side != side) continue;
-    const std::string before = std::string(sheet.tables.criterionName(grade.ruleSet)) + ": ";
-    for (const Remark& remark : grade.remarks) to.note(before, remark.text);
+  to.references("derivedFrom", targetsOf(sheet, grades));
+  char between = '[';
+  out += ",\"component\":";
+  for (const Grade* grade : grades) {
+    out += std::exchange(between, ',');
+    appendCriterion(out, sheet, *grade);
+  }
+  out += ']';
+  for (const Grade* grade : grades) {
+    const std::string_view name = sheet.prepared.criterion(grade->ruleSet).name;
+    for (const Remark& remark : grade->remarks) to.note(name, ": ", remark.text);
   }
 }
 
@@ -321,9 +252,9 @@ std::vector<std::string_view> schemesOfCriteria(const Findings& findings) {
 
 void appendFlag(std::string& out, const Sheet& sheet, std::size_t at) {
   const Flag& flag = sheet.findings.flags[at];
-  ObservationWriter to(
-      out, sheet, sheet.flags[at].uuid,
-      named(sheet.tables.concept_("reliability-flag")->label, flag.side) + ": " + flag.text);
+  ObservationWriter to(out, sheet, sheet.flags[at].uuid);
+  to.sayNamed(sheet.tables.concept_("reliability-flag")->label, flag.side);
+  to.say(": ").say(flag.text);
   to.what(sheet.prepared.exam("reliability-flag"));
   std::string value = "{\"coding\":[{\"system\":\"" + sheet.prepared.system() + "\",\"code\":\"" +
                       std::string(flag.rule) + "\"}],\"text\":";
@@ -332,7 +263,7 @@ void appendFlag(std::string& out, const Sheet& sheet, std::size_t at) {
   to.raw(sheet.prepared.leg(flag.side));
   to.references("derivedFrom", targets(sheet, flag.inputs, flag.indices));
   const Source& source = sheet.tables.rule(flag.rule).source;
-  to.note("Source: " + source.text + " (" + source.certainty + ").");
+  to.note("Source: ", source.text, " (", source.certainty, ").");
 }
 
 std::vector<Uuid> membersOf(const Sheet& sheet, Side side) {
@@ -358,9 +289,9 @@ std::vector<Uuid> membersOf(const Sheet& sheet, Side side) {
 void appendPanel(std::string& out, const Sheet& sheet, Side side) {
   const std::vector<Uuid> members = membersOf(sheet, side);
   if (members.empty()) return;
-  const std::string label = named(sheet.tables.concept_("leg-panel")->label, side);
-  ObservationWriter to(out, sheet, sheet.panels[static_cast<std::size_t>(side)],
-                       label + ": " + std::to_string(members.size()) + " results");
+  ObservationWriter to(out, sheet, sheet.panels[static_cast<std::size_t>(side)]);
+  to.sayNamed(sheet.tables.concept_("leg-panel")->label, side);
+  to.say(": ").say(std::to_string(members.size())).say(" results");
   to.what(sheet.prepared.exam("leg-panel"));
   to.raw(sheet.prepared.leg(side));
   to.references("hasMember", members);

@@ -69,6 +69,7 @@ Prepared::Prepared(const Tables& tables) : tables_(tables), system_(codeSystemUr
   prepareItems(tables);
   prepareIndices(tables);
   prepareFrames(tables);
+  prepareCriteria(tables);
 }
 
 // Only verified codings leave; the others stand in the table as evidence.
@@ -143,6 +144,24 @@ void Prepared::prepareFrames(const Tables& tables) {
   }
   Frame& device = frames_[static_cast<std::size_t>(Resource::Device)];
   device.update = device.create;
+}
+
+void Prepared::prepareCriteria(const Tables& tables) {
+  const auto add = [this](std::string_view scheme, const std::string& id, const std::string& name) {
+    json::Writer code;
+    code.beginObject().name("coding").beginArray().beginObject();
+    code.member("system", system_).member("code", criterionCode(scheme, id));
+    code.endObject().endArray().member("text", name).endObject();
+    criteria_.emplace(id, CriterionPieces{name, "{\"code\":" + std::string(code.text())});
+  };
+  for (const CltiDefinition& row : tables.clti) add(row.scheme, row.id, row.name);
+  for (const Criterion& row : tables.criteria) add(row.scheme, row.id, row.name);
+}
+
+const CriterionPieces& Prepared::criterion(std::string_view id) const {
+  const auto found = criteria_.find(id);
+  assert(found != criteria_.end());
+  return found->second;
 }
 
 std::string_view Prepared::exam(std::string_view conceptId) const {

@@ -32,6 +32,12 @@ struct Frame {
   std::string update;      ///< ... of a conditional update
 };
 
+/// What never changes in the answer to one published definition or figure.
+struct CriterionPieces {
+  std::string name;       ///< for people
+  std::string component;  ///< {"code":{...} of its component
+};
+
 class Prepared {
  public:
   explicit Prepared(const Tables& tables);
@@ -52,6 +58,9 @@ class Prepared {
 
   const Frame& frame(Resource kind) const { return frames_[static_cast<std::size_t>(kind)]; }
 
+  /// A row of the tables of definitions and criteria, by its id.
+  const CriterionPieces& criterion(std::string_view id) const;
+
   /// "category" and "code" of an examination that is named by a concept of ours.
   std::string_view exam(std::string_view conceptId) const;
 
@@ -64,18 +73,22 @@ class Prepared {
   struct Hash : std::hash<std::string_view> {
     using is_transparent = void;
   };
-  using Texts = std::unordered_map<std::string, std::string, Hash, std::equal_to<>>;
+  template <class Content>
+  using ById = std::unordered_map<std::string, Content, Hash, std::equal_to<>>;
+  using Texts = ById<std::string>;
 
   std::string makeCodeable(const Concept& row) const;
   void prepareItems(const Tables& tables);
   void prepareIndices(const Tables& tables);
   void prepareFrames(const Tables& tables);
+  void prepareCriteria(const Tables& tables);
 
   const Tables& tables_;
   std::string system_;
   std::string examCategory_;
   Texts codeables_;
   Texts exams_;
+  ById<CriterionPieces> criteria_;
   std::vector<std::array<Pieces, 3>> items_;
   std::vector<std::array<Pieces, 3>> indices_;
   std::array<std::string, 15> absences_;

@@ -43,8 +43,8 @@ void appendInstrument(std::string& out, const Sheet& sheet, std::size_t at) {
       instrument.model.empty() ? std::string(instrument.kind) : instrument.model;
   openEntry(out, sheet, Resource::Device, sheet.instruments[at]);
   out += "<p>";
-  appendXhtml(out, sheet.tables.concept_(conceptId)->label + ": " + instrument.manufacturer + " " +
-                       name + ", serial number " + instrument.serial);
+  json::appendXhtml(out, sheet.tables.concept_(conceptId)->label + ": " + instrument.manufacturer +
+                             " " + name + ", serial number " + instrument.serial);
   out += ".</p>";
   endNarrative(out, sheet, Resource::Device, sheet.instruments[at]);
   appendMember(out, "manufacturer", instrument.manufacturer);
@@ -94,16 +94,17 @@ bool hasPanel(const Sheet& sheet, Side side) {
 
 void appendNarrative(std::string& out, const Sheet& sheet, const std::vector<SummaryPart>& parts) {
   out += "<p>";
-  appendXhtml(out, "Lower-limb arterial assessment, " + sheet.when + ". Status: " + sheet.status +
-                       ". Measured by " + sheet.assessment.performer.name + ".");
+  json::appendXhtml(out, "Lower-limb arterial assessment, " + sheet.when +
+                             ". Status: " + sheet.status + ". Measured by " +
+                             sheet.assessment.performer.name + ".");
   out += "</p>";
   const auto list = [&out](std::string_view title, const std::vector<std::string>& lines) {
     out += "<p><b>";
-    appendXhtml(out, title);
+    json::appendXhtml(out, title);
     out += "</b></p><ul>";
     for (const std::string& line : lines) {
       out += "<li>";
-      appendXhtml(out, line);
+      json::appendXhtml(out, line);
       out += "</li>";
     }
     out += "</ul>";
@@ -179,7 +180,7 @@ void appendPatient(std::string& out, const Sheet& sheet) {
   if (sheet.options.patientReference != PatientReference::Create) return;
   const Patient& patient = sheet.assessment.patient;
   std::string narrative = "<p>";
-  appendXhtml(narrative, fullName(patient).empty() ? "Patient" : fullName(patient));
+  json::appendXhtml(narrative, fullName(patient).empty() ? "Patient" : fullName(patient));
   if (patient.birthDate) narrative += ", born " + spoken(*patient.birthDate);
   ((out += "{\"fullUrl\":\"urn:uuid:") += view(sheet.patient)) += "\",\"resource\":{";
   out +=
@@ -249,8 +250,8 @@ void appendProvenance(std::string& out, const Sheet& sheet) {
   out += "\"resourceType\":\"Provenance\",\"meta\":{\"tag\":[{\"system\":\"" + tagSystem;
   ((out += "\",\"code\":\"") += view(sheet.provenance)) += "\"}]},\"text\":{\"status\":";
   out += "\"generated\",\"div\":\"<div xmlns=\\\"http://www.w3.org/1999/xhtml\\\"><p>";
-  appendXhtml(out, "Readings of " + sheet.when + " by " + sheet.assessment.performer.name +
-                       ", assembled by Footbridge " + sheet.options.version + ".");
+  json::appendXhtml(out, "Readings of " + sheet.when + " by " + sheet.assessment.performer.name +
+                             ", assembled by Footbridge " + sheet.options.version + ".");
   out += "</p></div>\"},\"target\":[";
   appendTargets(out, sheet);
   ((out += "],\"occurredDateTime\":\"") += text(sheet.assessment.measuredAt)) +=

@@ -248,7 +248,7 @@ Sheet makeSheet(const Assessment& assessment, const Findings& findings, const Is
   sheet.common = commonOf(sheet, text(assessment.measuredAt));
   if (assessment.previousOn) sheet.commonBefore = commonOf(sheet, text(*assessment.previousOn));
   sheet.when = spoken(assessment.measuredAt);
-  appendXhtml(sheet.narrativeEnd, ". " + sheet.when + ". Status: " + sheet.status + ".");
+  json::appendXhtml(sheet.narrativeEnd, ". " + sheet.when + ". Status: " + sheet.status + ".");
   sheet.narrativeEnd += "</p>";
   return sheet;
 }

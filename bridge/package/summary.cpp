@@ -74,7 +74,7 @@ void addCriteria(const Leg& leg, std::vector<std::string>& lines) {
   std::string unmet;
   std::string open;
   for (const Grade& grade : leg.findings.grades) {
-    if (grade.scheme != "clti-criterion" || grade.side != leg.side) continue;
+    if (grade.side != leg.side || grade.scheme != "clti-criterion") continue;
     std::string& list = grade.outcome == "criterion-met"       ? met
                         : grade.outcome == "criterion-not-met" ? unmet
                                                                : open;
@@ -119,7 +119,7 @@ void addFigures(const Leg& leg, std::string_view scheme, std::vector<std::string
   std::size_t unmet = 0;
   std::size_t open = 0;
   for (const Grade& grade : leg.findings.grades) {
-    if (grade.scheme != scheme || grade.side != leg.side) continue;
+    if (grade.side != leg.side || grade.scheme != scheme) continue;
     if (grade.outcome == "criterion-met") {
       addTo(met, leg.tables.criterionName(grade.ruleSet));
     } else {

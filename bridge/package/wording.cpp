@@ -76,6 +76,10 @@ std::string spoken(const Index& index, const Tables&) {
   return "no value. " + index.because;
 }
 
+std::string_view outcomeLabel(const Grade& grade, const Tables& tables) {
+  return labelOf(tables, grade.outcome);
+}
+
 std::string spoken(const Grade& grade, const Tables& tables) {
   if (!grade.present()) return "cannot be graded. " + grade.because;
   return std::string(labelOf(tables, grade.outcome));

@@ -19,6 +19,9 @@ std::string spoken(const Reading& reading, const Tables& tables);
 /// "0.79", "12 mmHg", or "no value" and the reason.
 std::string spoken(const Index& index, const Tables& tables);
 
+/// The label of the class, for a grade that has one: "Ankle-brachial index abnormal".
+std::string_view outcomeLabel(const Grade& grade, const Tables& tables);
+
 /// "Abnormal", or "cannot be graded" and the reason.
 std::string spoken(const Grade& grade, const Tables& tables);
 

@@ -1,5 +1,8 @@
 // rule_sets, compression, clti, rutherford, wifi: the published classes.
 
+#include <algorithm>
+#include <array>
+
 #include "tables/fields.hpp"
 
 namespace footbridge::tables {
@@ -74,8 +77,17 @@ CltiDefinition readDefinition(Fields row, std::string_view scheme) {
   out.durationDays = row.optionalWhole("durationDays");
   out.durationStrict = row.flag("durationStrict");
   out.source = row.source();
+  static constexpr std::array<std::string_view, 3> kConditions{"any", "rest-pain", "tissue-loss"};
+  if (std::find(kConditions.begin(), kConditions.end(), out.condition) == kConditions.end()) {
+    row.fault("condition", "is none of any, rest-pain and tissue-loss");
+  }
   for (const json::Value& element : row.list("thresholds")) {
-    out.thresholds.push_back(readThreshold(row.inner(element, "threshold"), out.source));
+    Threshold threshold = readThreshold(row.inner(element, "threshold"), out.source);
+    const bool again =
+        std::any_of(out.thresholds.begin(), out.thresholds.end(),
+                    [&](const Threshold& other) { return other.measure == threshold.measure; });
+    if (again) row.fault("thresholds", "asks for a measure twice");
+    out.thresholds.push_back(std::move(threshold));
   }
   return out;
 }

@@ -122,6 +122,55 @@ assert all(r[\"method\"] == \"PUT\" and r[\"url\"].startswith(\"Observation?iden
 assert all(r[\"method\"] == \"POST\" for r in of(\"Device\") + of(\"Provenance\"))
 assert all(e[\"resource\"].get(\"status\", \"corrected\") == \"corrected\" for e in entries)' \"\$work/out\""
 
+# Earlier bundles to compare with: what the input says itself, said by the bundle of that day.
+cat >"$work/earlier.py" <<'PY'
+import copy, json, sys
+visit = json.load(open(sys.argv[1]))
+before = visit.pop("previous")
+old = copy.deepcopy(visit)
+old["identifier"]["value"] += "-before"
+old["measuredAt"] = before["measuredOn"] + "T09:00:00+00:00"
+old.pop("issuedAt", None)
+old["arms"] = {"right": {"systolic": 140}, "left": {"systolic": 138}}
+for side in ("right", "left"):
+    leg = old["legs"][side]
+    toe = before["legs"][side]["toePressure"]
+    toe = toe["value"] if isinstance(toe, dict) else toe
+    leg["ankle"] = {"dorsalisPedis": round(before["legs"][side]["abi"] * 140), "posteriorTibial": 60}
+    leg["toe"] = {"pressure": toe, "digit": "great"}
+for name, content in (("new", visit), ("old", old)):
+    json.dump(content, open(sys.argv[2] + "/prev-" + name + ".json", "w"))
+PY
+python3 "$work/earlier.py" examples/clinic/27-leg-ulcer-with-earlier-figures.json "$work"
+"$program" convert --quiet "$work/prev-old.json" >"$work/prev-old.ndjson" 2>"$work/prev-old.err"
+case_of "earlier figures come from an earlier bundle" all 'exits 0 check --previous "$work/prev-old.ndjson" "$work/prev-new.json"' 'says "$work/out" "intake-previous-taken"' 'exits 0 convert --previous "$work/prev-old.ndjson" "$work/prev-new.json"' "python3 -c '
+import json, sys
+new = json.load(open(sys.argv[1])); old = json.load(open(sys.argv[2]))
+def values(bundle, code):
+    out = {}
+    for e in bundle[\"entry\"]:
+        r = e[\"resource\"]
+        if r[\"resourceType\"] != \"Observation\" or not any(c[\"code\"] in (code, code + \"-right\", code + \"-left\") for c in r[\"code\"][\"coding\"]): continue
+        if \"valueQuantity\" in r: out[r[\"text\"][\"div\"].count(\"right\") > 0] = (r[\"valueQuantity\"][\"value\"], r[\"effectiveDateTime\"][:10])
+    return out
+for code in (\"ankle-brachial-index\", \"toe-brachial-index\", \"toe-pressure\"):
+    assert values(old, code) and values(new, \"previous-\" + code) == values(old, code), code' \"\$work/out\" \"\$work/prev-old.ndjson\""
+case_of "what the input says itself counts" all 'exits 0 check --previous "$work/prev-old.ndjson" examples/clinic/27-leg-ulcer-with-earlier-figures.json' '! says "$work/out" "intake-previous-taken"'
+case_of "a bundle of the same day or later is no earlier one" all '"$program" convert --quiet "$work/prev-new.json" >"$work/prev-self.ndjson" 2>"$work/log"' 'exits 0 check --previous "$work/prev-self.ndjson" "$work/prev-new.json"' '! says "$work/out" "intake-previous-taken"'
+case_of "a bundle of another patient is left alone" all 'sed "s/identifier=[^\"]*%7C[0-9A-Za-z]*/&9/g" "$work/prev-old.ndjson" >"$work/prev-other.ndjson"' 'exits 0 check --previous "$work/prev-other.ndjson" "$work/prev-new.json"' '! says "$work/out" "intake-previous-taken"'
+case_of "an earlier bundle as a record server returns it" all "python3 -c '
+import json, sys
+bundle = json.load(open(sys.argv[1]))
+visit = json.load(open(sys.argv[2]))
+for e in bundle[\"entry\"]:
+    e.pop(\"request\"); r = e[\"resource\"]
+    if \"subject\" in r: r[\"subject\"] = {\"reference\": \"Patient/17\"}
+bundle[\"type\"] = \"searchset\"
+bundle[\"entry\"].append({\"resource\": {\"resourceType\": \"Patient\", \"id\": \"17\", \"identifier\": visit[\"patient\"][\"identifiers\"]}})
+print(json.dumps(bundle))' \"\$work/prev-old.ndjson\" \"\$work/prev-new.json\" >\"\$work/prev-search.json\"" 'exits 0 check --previous "$work/prev-search.json" "$work/prev-new.json"' 'says "$work/out" "intake-previous-taken"'
+case_of "what is no bundle is said and the rest goes on" all 'exits 0 convert --previous "$work/prev-new.json" "$work/prev-new.json"' 'says "$work/err" "previous-bundle"' 'lines "$work/out" 1'
+case_of "earlier bundles that are not there are refused" exits 2 convert --previous "$work/no-such.ndjson" "$work/prev-new.json"
+
 # Explain, summary, rules, codes.
 case_of "explain names the rule set" all 'exits 0 explain "$one"' 'says "$work/out" "acc-aha-2024"'
 case_of "explain takes an item" all 'exits 0 explain --item abi "$one"' 'says "$work/out" "ankle-brachial index"'

@@ -102,6 +102,8 @@ TEST(Tables, ABrokenRowIsNamed) {
       {"rules.json", R"("severity": )", R"("severe": )", "rules.json"},
       {"rule_sets.json", R"("from": "0.)", R"("from": 0.)", "rule_sets.json"},
       {"clti.json", R"("measure": )", R"("measured": )", "clti.json"},
+      {"clti.json", R"("condition": "rest-pain")", R"("condition": "rest")", "none of any"},
+      {"clti.json", R"("measure": "ankle")", R"("measure": "toe")", "a measure twice"},
       {"wifi.json", R"("stage": )", R"("stages": )", "wifi.json"},
       {"pulses.json", R"("lowest": 0)", R"("lowest": "0")", "pulses.json row 1"},
       {"waveforms.json", R"("source": )", R"("sources": )", "waveforms.json row 1"},
