@@ -771,13 +771,15 @@ def main():
         for each in order:
             if chosen and not any(word in each.__name__ for word in chosen):
                 continue
+            began = time.time()
             try:
                 each()
                 passed += 1
+                print(f"{time.time() - began:5.1f} s  {each.__name__.replace('_', ' ')}", flush=True)
             except Exception:
                 failed += 1
                 print(f"FAILED: {each.__name__.replace('_', ' ')}")
-                print("".join(traceback.format_exc().splitlines(keepends=True)[-8:]))
+                print("".join(traceback.format_exc().splitlines(keepends=True)[-8:]), flush=True)
     finally:
         shutil.rmtree(WORK, ignore_errors=True)
     print(f"{passed} passed, {failed} failed")
