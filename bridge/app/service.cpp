@@ -246,7 +246,7 @@ void Service::noteDelivery(const std::string& destination, const deliver::Event&
 bool Service::tick() {
   metrics_.set("footbridge_http_connections", "", static_cast<double>(wire_.connections()));
   metrics_.set("footbridge_intake_waiting", "", static_cast<double>(desk_->waiting()));
-  metrics_.set("footbridge_connection_faults_total", "", static_cast<double>(wire_.faults()));
+  metrics_.set("footbridge_connection_faults", "", static_cast<double>(wire_.faults()));
   alarms_.look(outbox_);
   Issues issues;
   {

@@ -44,7 +44,7 @@ constexpr std::array<Row, 16> kRows{{
     {"footbridge_alarm", Kind::Gauge, "kind", "", "1 while a person should look"},
     {"footbridge_certificate_end_timestamp_seconds", Kind::Gauge, "file", "",
      "When a certificate ends"},
-    {"footbridge_connection_faults_total", Kind::Gauge, "", "",
+    {"footbridge_connection_faults", Kind::Gauge, "", "",
      "Faults of ours while serving a connection"},
     {"footbridge_info", Kind::Gauge, "version", "tables", "Program and digest of its tables"},
 }};

@@ -374,6 +374,7 @@ def tokens_come_and_go_without_a_restart():
 
 @case
 def an_address_that_others_reach_needs_tls_and_tokens():
+    told = {}
     for name, extra in (("open1", 'address = "0.0.0.0"\n'), ("open2", 'address = "0.0.0.0"\ntokens_file = "t"\n'),
                         ("open3", 'address = "::"\n'), ("open4", 'address = "records.example"\n'),
                         ("open5", 'adress = "127.0.0.1"\n'), ("open6", 'tokens_file = "missing"\n'),
@@ -381,8 +382,11 @@ def an_address_that_others_reach_needs_tls_and_tokens():
         s = service(name, serve=extra)
         done = s.run("serve")
         equal(done.returncode, 2, f"{extra}: {done.stderr}")
-        holds(len(done.stderr) > 40, "without a reason")
-    holds("Did you mean address?" in service("open5").run("serve").stderr or True, "")
+        told[name] = done.stderr
+    holds("TLS" in told["open1"] and "tokens" in told["open1"], "not both are told of")
+    holds("TLS" in told["open2"] and "TLS" in told["open3"], "TLS is not told of")
+    holds("Did you mean address?" in told["open5"], "the nearest key is not told")
+    holds("nowhere" in told["open8"] and "missing.pem" in told["open7"], "what is missing is not told")
 
 
 @case
@@ -594,6 +598,8 @@ def the_manager_is_told_of_readiness_and_life():
 def the_metrics_are_well_formed():
     with service("metrics") as s:
         s.post(example())
+        holds(s.until(lambda: s.metric("footbridge_http_connections") >= 0 and "outbox_rows" in s.curl("/metrics").body),
+              "the gauges are not set")
         answer = s.curl("/metrics")
         holds(answer.fields["content-type"].startswith("text/plain; version=0.0.4"), "type")
         helped, typed, names = set(), {}, set()
@@ -684,7 +690,9 @@ def a_service_that_is_killed_keeps_exactly_what_it_acknowledged():
                         while not stop.is_set():
                             name = f"K-{number}-{who}-{count}"
                             count += 1
-                            body = json.dumps(named(name)).encode()
+                            read = named(name)  # one patient's visits would be delivered one after another
+                            read["patient"]["identifiers"] = [{"system": "https://clinic.example/p", "value": name}]
+                            body = json.dumps(read).encode()
                             sent.add(name)
                             sock.sendall(b"POST /assessments HTTP/1.1\r\nHost: localhost\r\nContent-Type: "
                                          b"application/json\r\nContent-Length: %d\r\n\r\n" % len(body) + body)
@@ -697,6 +705,7 @@ def a_service_that_is_killed_keeps_exactly_what_it_acknowledged():
                                 got += piece
                             if status(got) == 201:
                                 acknowledged.add(name)
+                            time.sleep(0.02)
                 except OSError:
                     pass
 
@@ -746,7 +755,7 @@ def nothing_about_patients_is_in_journal_trail_metrics_or_refusals():
             text += s.post(bad).body
         s.stop()
         text += s.log() + (s.work / "data/audit.log").read_text()
-    holds(len(text) > 100_000, "there is enough to look at")
+    holds(len(text) > 20_000, "there is enough to look at")
     found = {word for word in words if word in text}
     equal(found, set(), "patient data")
     holds("9992900741" not in text, "a number from a path, query or header")
