@@ -126,7 +126,10 @@ void Alarms::look(outbox::Outbox& outbox) {
 std::vector<std::string> Alarms::on() const {
   const std::scoped_lock lock(mutex_);
   std::vector<std::string> out;
-  for (const auto& [kind, sentence] : on_) out.push_back(kind + ": " + sentence);
+  for (const auto& [kind, sentence] : on_) {
+    out.push_back(kind);
+    (out.back() += ": ") += sentence;
+  }
   return out;
 }
 

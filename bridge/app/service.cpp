@@ -138,7 +138,7 @@ const csv::SourceMap* Service::map(std::string_view name) {
 
 Result<std::uint16_t> Service::listen() {
   const std::filesystem::path socket = config_.data / kServiceSocket;
-  const Result<std::uint16_t> local =
+  Result<std::uint16_t> local =
       wire_.listen({"", 0, socket, std::nullopt, serve::httpGreeting(site_, wire_)});
   if (!local) return local;
   std::error_code ignored;  // the folder keeps others out as well
@@ -180,7 +180,7 @@ std::optional<Response> Service::admit(Head& head) {
 
 void Service::handle(Request request, Reply reply) {
   const Place place = *findPlace(request.head.method, request.head.path).place;
-  if (place.route == Route::Submit) return submit(request, std::move(reply));
+  if (place.route == Route::Submit) return submit(request, reply);
   if (place.route == Route::Live || place.route == Route::Ready || place.route == Route::Openapi) {
     return reply(answer(request, place));
   }

@@ -53,7 +53,7 @@ class Service {
   DeskPlan deskPlan(const std::string& version);
   CourierNews courierNews();
 
-  void submit(serve::Request& request, std::function<void(serve::Response)> reply);
+  void submit(serve::Request& request, const std::function<void(serve::Response)>& reply);
   serve::Response settled(const Settled& so);
   serve::Response answer(const serve::Request& request, const Place& place);
   serve::Response follow(std::int64_t row);

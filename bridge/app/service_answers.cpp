@@ -50,7 +50,7 @@ Response noNumber(std::string_view name) {
 
 }  // namespace
 
-void Service::submit(Request& request, std::function<void(Response)> reply) {
+void Service::submit(Request& request, const std::function<void(Response)>& reply) {
   const Result<Submission::Form> form = formOf(request.head.field("content-type"));
   Submission submission;
   submission.body = std::move(request.body);

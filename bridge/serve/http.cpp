@@ -223,10 +223,10 @@ class HttpTalk final : public Talk {
     }
     std::optional<Response> no = misshapen(head_, site_.limits, message.version());
     close_ = lower(head_.field("connection")).find("close") != std::string::npos;
-    if (no) return refuse(*std::move(no));
+    if (no) return refuse(*no);
     no = site_.admit(head_);
-    if (no && head_.length == 0) return answer(*std::move(no));
-    if (no) return refuse(*std::move(no));
+    if (no && head_.length == 0) return answer(*no);
+    if (no) return refuse(*no);
     part_ = Part::Body;
     bodyEnd_ = Steady::now() + site_.limits.bodyTime;
     if (head_.field("expect").empty() || buffer_.size() >= head_.length) return body();
@@ -248,12 +248,12 @@ class HttpTalk final : public Talk {
   }
 
   /// After it nothing is read any more: what follows may be the body, or anything.
-  Step refuse(Response response) {
+  Step refuse(const Response& response) {
     close_ = true;
-    return answer(std::move(response));
+    return answer(response);
   }
 
-  Step answer(Response response) {
+  Step answer(const Response& response) {
     if (head_.id.empty()) head_.id = std::to_string(id_) + "-" + std::to_string(++requests_);
     site_.note(head_, response);
     close_ = close_ || response.close || site_.closing();
