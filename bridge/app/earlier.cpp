@@ -232,7 +232,7 @@ void Earlier::complete(Assessment& assessment, Issues& issues) const {
   }
   sortReadings(assessment);
   issues.push_back(
-      issue(tables_.rule("intake-previous-taken"), "/previous", {{"date", spoken(latest->day)}}));
+      issue(tables_.rule("previous-taken"), "/previous", {{"date", spoken(latest->day)}}));
 }
 
 }  // namespace footbridge::app

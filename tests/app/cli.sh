@@ -143,7 +143,7 @@ for name, content in (("new", visit), ("old", old)):
 PY
 python3 "$work/earlier.py" examples/clinic/27-leg-ulcer-with-earlier-figures.json "$work"
 "$program" convert --quiet "$work/prev-old.json" >"$work/prev-old.ndjson" 2>"$work/prev-old.err"
-case_of "earlier figures come from an earlier bundle" all 'exits 0 check --previous "$work/prev-old.ndjson" "$work/prev-new.json"' 'says "$work/out" "intake-previous-taken"' 'exits 0 convert --previous "$work/prev-old.ndjson" "$work/prev-new.json"' "python3 -c '
+case_of "earlier figures come from an earlier bundle" all 'exits 0 check --previous "$work/prev-old.ndjson" "$work/prev-new.json"' 'says "$work/out" "previous-taken"' 'exits 0 convert --previous "$work/prev-old.ndjson" "$work/prev-new.json"' "python3 -c '
 import json, sys
 new = json.load(open(sys.argv[1])); old = json.load(open(sys.argv[2]))
 def values(bundle, code):
@@ -155,9 +155,9 @@ def values(bundle, code):
     return out
 for code in (\"ankle-brachial-index\", \"toe-brachial-index\", \"toe-pressure\"):
     assert values(old, code) and values(new, \"previous-\" + code) == values(old, code), code' \"\$work/out\" \"\$work/prev-old.ndjson\""
-case_of "what the input says itself counts" all 'exits 0 check --previous "$work/prev-old.ndjson" examples/clinic/27-leg-ulcer-with-earlier-figures.json' '! says "$work/out" "intake-previous-taken"'
-case_of "a bundle of the same day or later is no earlier one" all '"$program" convert --quiet "$work/prev-new.json" >"$work/prev-self.ndjson" 2>"$work/log"' 'exits 0 check --previous "$work/prev-self.ndjson" "$work/prev-new.json"' '! says "$work/out" "intake-previous-taken"'
-case_of "a bundle of another patient is left alone" all 'sed "s/identifier=[^\"]*%7C[0-9A-Za-z]*/&9/g" "$work/prev-old.ndjson" >"$work/prev-other.ndjson"' 'exits 0 check --previous "$work/prev-other.ndjson" "$work/prev-new.json"' '! says "$work/out" "intake-previous-taken"'
+case_of "what the input says itself counts" all 'exits 0 check --previous "$work/prev-old.ndjson" examples/clinic/27-leg-ulcer-with-earlier-figures.json' '! says "$work/out" "previous-taken"'
+case_of "a bundle of the same day or later is no earlier one" all '"$program" convert --quiet "$work/prev-new.json" >"$work/prev-self.ndjson" 2>"$work/log"' 'exits 0 check --previous "$work/prev-self.ndjson" "$work/prev-new.json"' '! says "$work/out" "previous-taken"'
+case_of "a bundle of another patient is left alone" all 'sed "s/identifier=[^\"]*%7C[0-9A-Za-z]*/&9/g" "$work/prev-old.ndjson" >"$work/prev-other.ndjson"' 'exits 0 check --previous "$work/prev-other.ndjson" "$work/prev-new.json"' '! says "$work/out" "previous-taken"'
 case_of "an earlier bundle as a record server returns it" all "python3 -c '
 import json, sys
 bundle = json.load(open(sys.argv[1]))
@@ -167,7 +167,7 @@ for e in bundle[\"entry\"]:
     if \"subject\" in r: r[\"subject\"] = {\"reference\": \"Patient/17\"}
 bundle[\"type\"] = \"searchset\"
 bundle[\"entry\"].append({\"resource\": {\"resourceType\": \"Patient\", \"id\": \"17\", \"identifier\": visit[\"patient\"][\"identifiers\"]}})
-print(json.dumps(bundle))' \"\$work/prev-old.ndjson\" \"\$work/prev-new.json\" >\"\$work/prev-search.json\"" 'exits 0 check --previous "$work/prev-search.json" "$work/prev-new.json"' 'says "$work/out" "intake-previous-taken"'
+print(json.dumps(bundle))' \"\$work/prev-old.ndjson\" \"\$work/prev-new.json\" >\"\$work/prev-search.json\"" 'exits 0 check --previous "$work/prev-search.json" "$work/prev-new.json"' 'says "$work/out" "previous-taken"'
 case_of "what is no bundle is said and the rest goes on" all 'exits 0 convert --previous "$work/prev-new.json" "$work/prev-new.json"' 'says "$work/err" "previous-bundle"' 'lines "$work/out" 1'
 case_of "earlier bundles that are not there are refused" exits 2 convert --previous "$work/no-such.ndjson" "$work/prev-new.json"
 
