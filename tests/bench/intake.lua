@@ -1,7 +1,9 @@
--- Requests for wrk: assessments that differ in their identifier alone. The body comes from the file
--- named by BODY, in which @ID@ stands for it.
-local body = io.open(os.getenv("BODY")):read("*a")
-local before, after = body:match("^(.*)@ID@(.*)$")
+-- Requests for wrk: assessments that differ in their identifier and in that of the patient. The body
+-- comes from the file named by BODY, in which @ID@ stands for both.
+local pieces = {}
+for piece in (io.open(os.getenv("BODY")):read("*a") .. "@ID@"):gmatch("(.-)@ID@") do
+  pieces[#pieces + 1] = piece
+end
 local run = os.getenv("RUN") or "r"
 local count = 0
 local threads = 0
@@ -14,7 +16,7 @@ end
 function request()
   count = count + 1
   local id = run .. "-" .. number .. "-" .. count
-  return wrk.format("POST", "/assessments", {["Content-Type"] = "application/json"}, before .. id .. after)
+  return wrk.format("POST", "/assessments", {["Content-Type"] = "application/json"}, table.concat(pieces, id))
 end
 
 local bad = 0
