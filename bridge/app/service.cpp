@@ -78,9 +78,7 @@ serve::Site Service::site() {
   out.limits.bodyTime = config_.serve.bodyTime;
   out.limits.idleTime = config_.serve.idleTime;
   out.admit = [this](Head& head) { return admit(head); };
-  out.handle = [this](Request request, Reply reply) {
-    handle(std::move(request), std::move(reply));
-  };
+  out.handle = [this](Request request, const Reply& reply) { handle(std::move(request), reply); };
   out.note = [this](const Head& head, const Response& response) { note(head, response); };
   out.closing = [this] { return stopping_.load(); };
   return out;
@@ -178,7 +176,7 @@ std::optional<Response> Service::admit(Head& head) {
                  "Source maps are named below [serve.maps] in the configuration.");
 }
 
-void Service::handle(Request request, Reply reply) {
+void Service::handle(Request request, const Reply& reply) {
   const Place place = *findPlace(request.head.method, request.head.path).place;
   if (place.route == Route::Submit) return submit(request, reply);
   if (place.route == Route::Live || place.route == Route::Ready || place.route == Route::Openapi) {

@@ -46,7 +46,7 @@ class Service {
 
  private:
   std::optional<serve::Response> admit(serve::Head& head);
-  void handle(serve::Request request, std::function<void(serve::Response)> reply);
+  void handle(serve::Request request, const std::function<void(serve::Response)>& reply);
   void note(const serve::Head& head, const serve::Response& response);
   void noteDelivery(const std::string& destination, const deliver::Event& event);
   serve::Site site();
