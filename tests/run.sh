@@ -188,6 +188,8 @@ many cli tests/app/cli.sh "$footbridge"
 many delivery tests/app/delivery.sh "$footbridge"
 many csv tests/app/csv.sh "$footbridge"
 many service tests/app/serve.sh "$footbridge"
+build/dev/tests/footbridge_generate 3 60 >"$work/disk-in.ndjson"
+many disk tests/app/disk.sh "$footbridge" "$work/disk-in.ndjson"
 
 say "bundles for the peers: the examples and $generated generated assessments"
 # Converts files into one of bundles; each of the assessments in them has to come out.
@@ -241,6 +243,17 @@ round_trip() {
     --bundles "$work/examples.ndjson" --patients examples/patients.json
 }
 
+# Corrects and withdraws on a record server, which is then asked what it holds and held.
+corrections() {
+  rm -f "$work/port"
+  if start_record_server; then
+    many corrections python3 tests/record/corrections.py --program "$footbridge" \
+      --base "http://127.0.0.1:$(cat "$work/port")" --work "$work/corrections"
+  else
+    fail "the record server did not start"
+  fi
+}
+
 say "peers from the npm registry"
 status=0
 tests/peers/npm/install.sh || status=$?
@@ -270,6 +283,7 @@ for name in ("items", "indices"):
 
   # Killed while it delivers, with a server that goes wrong: nothing lost, nothing twice.
   build/dev/tests/footbridge_generate 3 "$kills_input" >"$work/crash-in.ndjson"
+  corrections
   one crash-loop python3 tests/crash/crash_loop.py --program "$footbridge" --input "$work/crash-in.ndjson" \
     --work "$work/crash" --kills "$kills"
 fi

@@ -143,6 +143,7 @@ int dispatch(const CLI::App& root, Options& options, World& world) {
   }
   if (root.got_subcommand("send")) {
     options.delivery.send.bundle.version = FOOTBRIDGE_VERSION;
+    options.delivery.outbox.version = FOOTBRIDGE_VERSION;
     if (!ruleSetKnown(options.delivery.send.bundle.ruleSet, world)) return kUsage;
     if (!mapLoaded(options.delivery.send.input, world)) return kUsage;
   }

@@ -65,6 +65,15 @@ void addOutbox(CLI::App& root, OutboxOptions& options) {
   CLI::App* drop = addOutboxCommand(*outbox, options, "drop", "give up rows for good");
   drop->add_option("ROW", options.ids, "rows by their numbers")->required();
   drop->add_option("--because", options.because, "why, for the record")->required();
+  CLI::App* withdraw = addOutboxCommand(*outbox, options, "withdraw",
+                                        "mark what was delivered entered-in-error in the record");
+  withdraw->add_option("ROW", options.ids, "rows by their numbers")->required();
+  withdraw->add_option("--because", options.because, "why, for the record")->required();
+  withdraw->add_option("--by", options.by, "who says so, for the record")->required();
+  CLI::App* accept = addOutboxCommand(*outbox, options, "accept",
+                                      "take held rows for delivered as the record has them");
+  accept->add_option("ROW", options.ids, "rows by their numbers")->required();
+  accept->add_option("--because", options.because, "why, for the record")->required();
 }
 
 void addProbe(CLI::App& root, ProbeOptions& options) {
@@ -80,6 +89,8 @@ int dispatchOutbox(const CLI::App& outbox, const OutboxOptions& options, World& 
   if (outbox.got_subcommand("show")) return showOutbox(options, world);
   if (outbox.got_subcommand("retry")) return retryOutbox(options, world);
   if (outbox.got_subcommand("release")) return releaseOutbox(options, world);
+  if (outbox.got_subcommand("withdraw")) return withdrawOutbox(options, world);
+  if (outbox.got_subcommand("accept")) return acceptOutbox(options, world);
   return dropOutbox(options, world);
 }
 

@@ -91,7 +91,9 @@ struct OutboxOptions {
   std::filesystem::path config;
   std::string to;       ///< only this destination
   std::string state;    ///< only this state; list: without one, all that is not delivered
-  std::string because;  ///< why something is dropped
+  std::string because;  ///< why something is dropped, withdrawn or accepted
+  std::string by;       ///< who withdraws
+  std::string version;  ///< of the program
   std::vector<std::int64_t> ids;
   std::int64_t olderThan = 60;  ///< minutes after which --check minds what is ready
   bool all = false;             ///< retry, release: every row of that destination and state
@@ -138,6 +140,8 @@ int showOutbox(const OutboxOptions& options, World& world);
 int retryOutbox(const OutboxOptions& options, World& world);
 int releaseOutbox(const OutboxOptions& options, World& world);
 int dropOutbox(const OutboxOptions& options, World& world);
+int withdrawOutbox(const OutboxOptions& options, World& world);
+int acceptOutbox(const OutboxOptions& options, World& world);
 int probe(const ProbeOptions& options, World& world);
 int serve(const ServeOptions& options, World& world);
 int tokens(const TokensOptions& options, World& world);

@@ -96,10 +96,15 @@ class Converter {
     while (const std::optional<intake::Text> text = texts.next()) take(*text);
   }
 
+  static bool withdraws(const Assessment& a) {
+    return a.replaces.has_value() || a.status == Status::EnteredInError;
+  }
+
   /// Stored as it came is what gives the same outcome again by itself; a correction is not, since
   /// what it withdraws belongs to its bundle.
   outbox::Entry make(EntryMaker& maker, const Outcome& outcome, const Source* source) {
-    if (source == nullptr || outcome.assessment.revision > 1) return maker.make(outcome);
+    const Assessment& a = outcome.assessment;
+    if (source == nullptr || a.revision > 1 || withdraws(a)) return maker.make(outcome);
     return maker.make(outcome, recipeOf(source->bytes, source->now, maker.options(), plan_.tables));
   }
 
@@ -118,7 +123,8 @@ class Converter {
         break;
       }
       slice.entries.push_back(make(makers_[i], outcome, source));
-      slice.owners.push_back({slice.items.size(), i});
+      slice.owners.push_back(
+          {slice.items.size(), i, withdraws(a) ? std::optional(a) : std::nullopt});
     }
     slice.items.push_back(std::move(item));
   }

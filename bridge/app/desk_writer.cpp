@@ -75,11 +75,10 @@ void DeskWriter::store(std::vector<Slice>& slices) {
 }
 
 void DeskWriter::push(Slice& slice, std::size_t entry) {
-  outbox::Entry& added = slice.entries[entry];
   std::string hold;
-  if (added.revision > 1) {
-    commit();  // the earlier revision may be among those that are to be stored
-    Result<std::string> found = addRetractions(outbox_, added);
+  if (slice.entries[entry].revision > 1 || slice.owners[entry].withdraws) {
+    commit();  // what came before may be among those that are to be stored
+    Result<std::string> found = complete(slice, entry);
     if (!found) {
       append(slice.failures, std::move(found).issues());
       slice.items[slice.owners[entry].item].fate = Fate::Failed;
@@ -88,7 +87,31 @@ void DeskWriter::push(Slice& slice, std::size_t entry) {
     hold = *std::move(found);
   }
   lines_.push_back({&slice, slice.owners[entry], std::move(hold)});
-  group_.push_back(std::move(added));
+  group_.push_back(std::move(slice.entries[entry]));
+}
+
+/// Adds to an entry what it does to those before it. Gives the reason to hold it, or "".
+Result<std::string> DeskWriter::complete(Slice& slice, std::size_t entry) {
+  outbox::Entry& added = slice.entries[entry];
+  const std::optional<Assessment>& withdraws = slice.owners[entry].withdraws;
+  const std::string& version = plan_.bundle.version;
+  std::string hold;
+  if (withdraws && withdraws->replaces) {
+    Replaced replaced =
+        withdrawalOfReplaced(outbox_, added.destination, *withdraws, version, plan_.tables);
+    hold = std::move(replaced.hold);
+    if (replaced.entry) {
+      lines_.push_back({&slice, slice.owners[entry], "", false});
+      group_.push_back(*std::move(replaced.entry));
+    }
+  }
+  Result<std::string> own = std::string();
+  if (withdraws && withdraws->status == Status::EnteredInError) {
+    own = makeWithdrawal(outbox_, added, *withdraws, version, plan_.tables);
+  } else if (added.revision > 1) {
+    own = addRetractions(outbox_, added);
+  }
+  return own ? Result<std::string>(hold + *own) : own;
 }
 
 /// Stores the group. What cannot be stored is a failure of ours for each submission in it.
@@ -120,6 +143,10 @@ void DeskWriter::commit() {
 void DeskWriter::note(const Line& line, outbox::Entry& entry, const outbox::Added& added) {
   Item& item = line.slice->items[line.owner.item];
   Fate fate = fateOf(added);
+  if (!line.own) {
+    if (fate == Fate::Stored) jobs_[line.owner.destination].push_back(jobFor(entry, added));
+    return;
+  }
   if (fate == Fate::Stored && !line.hold.empty()) {
     holds_.push_back(holdMark(added.id, line.hold));
     fate = Fate::Held;

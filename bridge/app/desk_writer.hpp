@@ -23,6 +23,8 @@ struct Slice {
   struct Owner {
     std::size_t item = 0;
     std::size_t destination = 0;
+    /// Of those that withdraw something: what has to be known of it. Else nothing.
+    std::optional<Assessment> withdraws = std::nullopt;
   };
   std::vector<Item> items;
   std::vector<outbox::Entry> entries;
@@ -50,10 +52,12 @@ class DeskWriter {
     Slice* slice = nullptr;
     Slice::Owner owner;
     std::string hold;
+    bool own = true;  ///< false: a withdrawal that another one brought along
   };
   void work();
   void store(std::vector<Slice>& slices);
   void push(Slice& slice, std::size_t entry);
+  Result<std::string> complete(Slice& slice, std::size_t entry);
   void commit();
   void note(const Line& line, outbox::Entry& entry, const outbox::Added& added);
   void answer(Slice& slice);

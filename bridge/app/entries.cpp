@@ -1,6 +1,7 @@
 #include "app/entries.hpp"
 
 #include "app/deployment.hpp"
+#include "app/withdraw.hpp"
 #include "deliver/bundle_marks.hpp"
 #include "package/markup.hpp"
 #include "package/retract.hpp"
@@ -59,7 +60,8 @@ outbox::Entry EntryMaker::make(const Outcome& outcome, std::string stored) const
           a.sourceDigest,
           std::move(stored),
           0,
-          personOf(a, options_.patientReference)};
+          personOf(a, options_.patientReference),
+          {}};
 }
 
 Result<std::string> addRetractions(outbox::Outbox& outbox, outbox::Entry& entry) {
@@ -78,6 +80,51 @@ Result<std::string> addRetractions(outbox::Outbox& outbox, outbox::Entry& entry)
   return "What revision " + std::to_string((*earlier)->revision) +
          " said and this one does not cannot be withdrawn: " + both.issues().front().text +
          " Compare the two in the record, then release this one.";
+}
+
+Result<std::string> makeWithdrawal(outbox::Outbox& outbox, outbox::Entry& entry,
+                                   const Assessment& assessment, const std::string& version,
+                                   const Tables& tables) {
+  const package::Withdrawal what{assessment.identifier,
+                                 assessment.revision,
+                                 assessment.note,
+                                 assessment.performer,
+                                 assessment.issuedAt.value_or(assessment.measuredAt),
+                                 std::nullopt,
+                                 version};
+  Issues failures;
+  const Result<std::string> bundle = withdrawalOf(outbox, entry, what, tables, failures);
+  if (!failures.empty()) return failures;
+  if (bundle) {
+    entry.bundle = *bundle;
+    entry.resources = deliver::entriesOf(entry.bundle);
+    return std::string();
+  }
+  return "This withdrawal cannot be made of what was sent before: " + bundle.issues().front().text +
+         " As it stands it marks only what it says itself. Look in the record what is there, then "
+         "release or drop it.";
+}
+
+Replaced withdrawalOfReplaced(outbox::Outbox& outbox, const std::string& destination,
+                              const Assessment& assessment, const std::string& version,
+                              const Tables& tables) {
+  const package::Withdrawal what{*assessment.replaces,
+                                 0,
+                                 "Replaced by another assessment.",
+                                 assessment.performer,
+                                 assessment.issuedAt.value_or(assessment.measuredAt),
+                                 assessment.identifier,
+                                 version};
+  Result<std::optional<outbox::Entry>> entry = withdrawalEntry(outbox, destination, what, tables);
+  Replaced out;
+  if (!entry) {
+    out.hold = "What it replaces cannot be withdrawn: " + entry.issues().front().text +
+               " Withdraw it in the record, then release this one.";
+    return out;
+  }
+  out.entry = *std::move(entry);
+  if (out.entry) out.entry->resources = deliver::entriesOf(out.entry->bundle);
+  return out;
 }
 
 deliver::Job jobFor(outbox::Entry& entry, const outbox::Added& how) {

@@ -40,6 +40,23 @@ class EntryMaker {
 /// fails.
 Result<std::string> addRetractions(outbox::Outbox& outbox, outbox::Entry& entry);
 
+/// Makes of an entry whose assessment says that it was entered in error the withdrawal of what was
+/// sent before, which has to be stored already. Gives the reason to hold it, or "", as above.
+Result<std::string> makeWithdrawal(outbox::Outbox& outbox, outbox::Entry& entry,
+                                   const Assessment& assessment, const std::string& version,
+                                   const Tables& tables);
+
+/// What has to be done about the assessment that another one replaces.
+struct Replaced {
+  std::optional<outbox::Entry> entry;  ///< goes before the new one; nothing if it is withdrawn
+  std::string hold;                    ///< why the new one has to be held, or ""
+};
+
+/// The withdrawal of what `assessment.replaces` names.
+Replaced withdrawalOfReplaced(outbox::Outbox& outbox, const std::string& destination,
+                              const Assessment& assessment, const std::string& version,
+                              const Tables& tables);
+
 /// The job of a row that was just stored. Takes the bundle out of the entry.
 deliver::Job jobFor(outbox::Entry& entry, const outbox::Added& how);
 

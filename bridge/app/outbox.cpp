@@ -7,6 +7,7 @@
 #include "app/deployment.hpp"
 #include "app/report.hpp"
 #include "app/rows.hpp"
+#include "app/withdraw.hpp"
 #include "core/text.hpp"
 #include "deliver/local.hpp"
 #include "json/value.hpp"
@@ -217,6 +218,8 @@ int runOutbox(const std::string& command, const OutboxOptions& options, Outbox& 
     return decide(options, outbox, world, State::Held, "ready again",
                   [](Outbox& at, std::int64_t id) { return at.release(id, clockTime()); });
   }
+  if (command == "withdraw") return withdrawRows(options, outbox, world);
+  if (command == "accept") return acceptRows(options, outbox, world);
   return decide(options, outbox, world, State::Ready, "dropped, its payload is erased",
                 [&options](Outbox& at, std::int64_t id) {
                   return at.drop(id, options.because, clockTime());
@@ -233,6 +236,14 @@ int retryOutbox(const OutboxOptions& options, World& world) {
 
 int releaseOutbox(const OutboxOptions& options, World& world) {
   return withRows("release", options, world);
+}
+
+int withdrawOutbox(const OutboxOptions& options, World& world) {
+  return withRows("withdraw", options, world);
+}
+
+int acceptOutbox(const OutboxOptions& options, World& world) {
+  return withRows("accept", options, world);
 }
 
 int dropOutbox(const OutboxOptions& options, World& world) {

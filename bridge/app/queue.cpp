@@ -2,6 +2,7 @@
 
 #include "app/deployment.hpp"
 #include "app/inputs.hpp"
+#include "app/withdraw.hpp"
 
 namespace footbridge::app {
 namespace {
@@ -64,9 +65,15 @@ void Queue::store() {
 }
 
 void Queue::push(const Outcome& outcome) {
-  outbox::Entry entry = maker_.make(outcome);
+  const Assessment& a = outcome.assessment;
   std::string hold;
-  if (entry.revision > 1) hold = retract(entry);
+  if (a.replaces) hold = withdrawReplaced(a);
+  outbox::Entry entry = maker_.make(outcome);
+  if (a.status == Status::EnteredInError) {
+    hold += withdraw(entry, a);
+  } else if (a.revision > 1) {
+    hold += retract(entry);
+  }
   entries_.push_back(std::move(entry));
   holds_.push_back(std::move(hold));
 }
@@ -78,6 +85,30 @@ std::string Queue::retract(outbox::Entry& entry) {
   Result<std::string> hold = addRetractions(run_.outbox, entry);
   if (!hold) run_.failures = hold.issues();
   return hold ? *std::move(hold) : "";
+}
+
+/// The bundle of a withdrawal, made of what was sent before.
+std::string Queue::withdraw(outbox::Entry& entry, const Assessment& assessment) {
+  store();
+  if (!run_.failures.empty()) return {};
+  Result<std::string> hold =
+      makeWithdrawal(run_.outbox, entry, assessment, maker_.options().version, run_.world.tables);
+  if (!hold) run_.failures = hold.issues();
+  return hold ? *std::move(hold) : "";
+}
+
+/// Queues the withdrawal of the assessment that this one replaces. If it cannot be made, the reason
+/// to hold this one.
+std::string Queue::withdrawReplaced(const Assessment& assessment) {
+  store();
+  if (!run_.failures.empty()) return {};
+  Replaced replaced = withdrawalOfReplaced(run_.outbox, run_.to.name, assessment,
+                                           maker_.options().version, run_.world.tables);
+  if (replaced.entry) {
+    entries_.push_back(*std::move(replaced.entry));
+    holds_.emplace_back();
+  }
+  return replaced.hold;
 }
 
 void Queue::hold(const outbox::Added& added, const Sent& sent, const std::string& why) {

@@ -48,6 +48,8 @@ class Queue {
  private:
   void push(const Outcome& outcome);
   std::string retract(outbox::Entry& entry);
+  std::string withdraw(outbox::Entry& entry, const Assessment& assessment);
+  std::string withdrawReplaced(const Assessment& assessment);
   void hold(const outbox::Added& added, const Sent& sent, const std::string& why);
 
   Run& run_;

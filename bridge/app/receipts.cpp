@@ -69,15 +69,16 @@ void Receipts::queued(const outbox::Added& added, const Sent& sent) {
     return;
   }
   if (added.how == How::Late) {
-    event.reason = "A higher revision of this assessment was delivered before this one came.";
+    event.reason = outbox::kLate;
   }
+  if (added.how == How::Moved) event.reason = outbox::kMoved;
   if (added.state == outbox::State::Held || added.state == outbox::State::Refused) {
     ++notDelivered_;
     if (event.reason.empty()) {
       event.reason = "See `footbridge outbox show " + std::to_string(added.id) + "`.";
     }
   }
-  line(added.id, sent, event, added.how == How::Late ? "" : "there");
+  line(added.id, sent, event, added.how == How::Present ? "there" : "");
 }
 
 void Receipts::tell(const deliver::Event& event) {

@@ -27,6 +27,7 @@ std::string commandText(const std::string& command, const OutboxOptions& options
   json::Writer out;
   out.beginObject().member("command", command).member("to", options.to);
   out.member("state", options.state).member("because", options.because);
+  out.member("by", options.by).member("version", options.version);
   out.name("ids").beginArray();
   for (const std::int64_t id : options.ids) out.number(id);
   out.endArray().name("olderThan").number(options.olderThan);
@@ -42,6 +43,8 @@ Result<std::pair<std::string, OutboxOptions>> commandOf(std::string_view text) {
   out.to = value->text("to");
   out.state = value->text("state");
   out.because = value->text("because");
+  out.by = value->text("by");
+  out.version = value->text("version");
   const json::Value* ids = value->member("ids");
   if (ids != nullptr && ids->asArray() != nullptr) {
     for (const json::Value& id : *ids->asArray()) out.ids.push_back(whole(&id));
@@ -52,7 +55,8 @@ Result<std::pair<std::string, OutboxOptions>> commandOf(std::string_view text) {
   out.bundle = flag(*value, "bundle");
   out.json = flag(*value, "json");
   const std::string command(value->text("command"));
-  for (const std::string_view known : {"list", "show", "retry", "release", "drop"}) {
+  for (const std::string_view known :
+       {"list", "show", "retry", "release", "drop", "withdraw", "accept"}) {
     if (command == known) return std::pair(command, std::move(out));
   }
   return Issue{Severity::Error,
@@ -60,7 +64,7 @@ Result<std::pair<std::string, OutboxOptions>> commandOf(std::string_view text) {
                "outbox",
                "",
                "There is no such command.",
-               "list, show, retry, release or drop."};
+               "list, show, retry, release, drop, withdraw or accept."};
 }
 
 }  // namespace footbridge::app

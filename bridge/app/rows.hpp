@@ -15,7 +15,7 @@ inline constexpr std::string_view kServiceSocket = "serve.sock";
 /// Everything known of a row but its payload, as JSON.
 std::string jsonRow(const outbox::Row& row);
 
-/// Runs "list", "show", "retry", "release" or "drop" and gives the exit code.
+/// Runs "list", "show", "retry", "release", "drop", "withdraw" or "accept"; gives the exit code.
 int runOutbox(const std::string& command, const OutboxOptions& options, outbox::Outbox& outbox,
               World& world);
 

@@ -128,6 +128,8 @@ void checkLeg(Visit& visit, Side side, Ankles ankles) {
 }  // namespace
 
 void checkCompleteness(Visit& visit) {
+  // What is withdrawn need not be told again.
+  if (visit.assessment().status == Status::EnteredInError) return;
   if (!anythingRead(visit)) return visit.remarkAt("nothing-recorded", "");
   checkArms(visit);
   const Ankles ankles = checkNoAnkle(visit) ? Ankles::None : Ankles::Some;

@@ -139,8 +139,19 @@ void checkConfirmable(Visit& visit) {
   if (!patient.birthDate) visit.remarkAt("patient-birth-date-missing", "/patient");
 }
 
+/// A withdrawal says why, and there has to be something to withdraw.
+void checkWithdrawal(Visit& visit) {
+  const Assessment& assessment = visit.assessment();
+  if (trimmed(assessment.note).empty()) visit.remarkAt("withdrawal-reason-missing", "/note");
+  visit.remarkAt(assessment.revision > 1 ? "status-withdrawn" : "withdrawal-first", "/status");
+}
+
 void checkRevision(Visit& visit) {
   const Assessment& assessment = visit.assessment();
+  if (assessment.replaces && *assessment.replaces == assessment.identifier) {
+    visit.remarkAt("replaces-itself", "/replaces");
+  }
+  if (assessment.status == Status::EnteredInError) return checkWithdrawal(visit);
   if (assessment.status == Status::Preliminary) visit.remarkAt("status-preliminary", "/status");
   if (assessment.revision > 1) {
     visit.remarkAt("revision-replaces", "/revision",

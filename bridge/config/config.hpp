@@ -22,11 +22,16 @@ enum class Strategy : std::uint8_t { Auto, Transaction };
 /// Whether the record's patient is compared with ours before readings go there.
 enum class Identity : std::uint8_t { Check, Trust };
 
+/// After which deliveries what the server stored is read and compared with what was sent. Sample:
+/// one in ten.
+enum class ReadBack : std::uint8_t { Always, Sample, Never };
+
 /// How a record server is spoken to. Times are whole milliseconds.
 struct Server {
   std::string base;
   Strategy strategy = Strategy::Auto;
   Identity identity = Identity::Check;
+  ReadBack readBack = ReadBack::Always;
   int connections = 8;
   std::chrono::milliseconds connectTime{5'000};
   std::chrono::milliseconds totalTime{60'000};

@@ -79,6 +79,7 @@ Stored readStored(const json::Value& entry) {
   out.status = numberAt(response->text("status"));
   out.location = relativeLocation(response->text("location"));
   out.etag = response->text("etag");
+  out.modified = response->text("lastModified");
   const json::Value* resource = entry.member("resource");
   if (out.location.empty() && resource != nullptr && !resource->text("id").empty()) {
     out.location =
@@ -225,9 +226,12 @@ std::string receiptOf(const Verdict& verdict, long status) {
   out.beginObject().name("status").number(status).name("resources").beginArray();
   for (const Stored& each : verdict.stored) {
     out.beginObject().name("status").number(each.status);
-    out.member("location", each.location).member("etag", each.etag).endObject();
+    out.member("location", each.location).member("etag", each.etag);
+    out.member("modified", each.modified).endObject();
   }
-  out.endArray().endObject();
+  out.endArray().name("compared").boolean(verdict.compared);
+  if (!verdict.evidence.empty()) out.name("differences").raw(verdict.evidence);
+  out.endObject();
   return std::string(out.text());
 }
 

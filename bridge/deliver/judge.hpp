@@ -15,6 +15,7 @@ struct Stored {
   long status = 0;
   std::string location;  ///< "Observation/12" or with "/_history/3"; "" if it did not say
   std::string etag;
+  std::string modified;  ///< when, as the server says; "" if it did not
 };
 
 struct Verdict {
@@ -22,6 +23,8 @@ struct Verdict {
   About about = About::Bundle;
   std::string reason;  ///< for people, with what to do; "" if all is well
   std::vector<Stored> stored;
+  std::string evidence;   ///< JSON: both versions of what was read back and differs; "" if nothing
+  bool compared = false;  ///< what the server stored was read back
 
   std::size_t created() const;  ///< resources newly made
   std::size_t present() const;  ///< resources that were there already, or updated

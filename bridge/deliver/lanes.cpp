@@ -16,6 +16,7 @@ Job jobOf(const outbox::Row& row) {
   out.step = row.step;
   out.due = row.due;
   out.person = row.person;
+  out.released = row.released;
   return out;
 }
 

@@ -30,6 +30,9 @@ struct Job {
   outbox::Person person;
   bool asking = false;      ///< the record is being asked for the patient
   bool identified = false;  ///< the record's patient was found to be ours
+  bool reading = false;     ///< it was stored and is being read back
+  bool bound = false;       ///< it replaces a known version only
+  bool released = false;    ///< by a person: replaces whatever version is there
   bool renewed = false;     ///< fresh credentials were tried for it
 };
 

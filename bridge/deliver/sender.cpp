@@ -3,14 +3,11 @@
 #include <poll.h>
 
 #include <algorithm>
-#include <mutex>
-#include <unordered_map>
-#include <unordered_set>
 
 #include "deliver/bundle_marks.hpp"
 #include "deliver/identity.hpp"
-#include "deliver/judge.hpp"
-#include "deliver/transport.hpp"
+#include "deliver/read_back.hpp"
+#include "deliver/sender_state.hpp"
 
 namespace footbridge::deliver {
 namespace {
@@ -24,10 +21,6 @@ constexpr std::size_t kCarried = 64;         ///< bundles kept in memory; others
 constexpr milliseconds kLongestWait{1'000};  ///< between looks at the clock
 
 outbox::Time timeOf(Moment moment) { return std::chrono::time_point_cast<milliseconds>(moment); }
-
-std::string personKey(const outbox::Person& person) {
-  return person.query + " " + person.birthDate + " " + person.family;
-}
 
 outbox::State stateFor(Act act) {
   switch (act) {
@@ -44,60 +37,6 @@ outbox::State stateFor(Act act) {
 }
 
 }  // namespace
-
-struct Sender::State {
-  config::Server server;
-  outbox::Outbox& outbox;
-  std::function<void(const Event&)> tell;
-  int stopDescriptor;
-  Transport transport;
-  Pace pace;
-  Patience patience;
-  Lanes lanes;
-  std::unordered_map<std::int64_t, Job> flying;
-  std::vector<Mark> marks;
-  std::vector<Event> events;
-  Moment oldestMark{};
-  std::unordered_set<std::string> confirmed;    ///< patients found to be ours, in this run
-  std::unordered_set<std::string> instruments;  ///< that the record has, as was seen in this run
-  std::unordered_set<std::string> claimed;  ///< that something under way is the first to mention
-  std::vector<Job> waiting;                 ///< for one of those
-  std::string bearer;
-  Outcome outcome;
-
-  std::mutex mutex;         ///< around the three below
-  std::size_t carried = 0;  ///< bundles in memory that are not under way
-  std::vector<Job> given;
-  bool finished = false;
-
-  State(const config::Server& where, Patience how, outbox::Outbox& from,
-        std::function<void(const Event&)> teller, int stop)
-      : server(where),
-        outbox(from),
-        tell(std::move(teller)),
-        stopDescriptor(stop),
-        transport(where, stop),
-        pace(how, where.connections, std::chrono::system_clock::now()),
-        patience(std::move(how)) {}
-
-  bool takeGiven();
-  bool stopAsked() const;
-  void startDue(Moment now);
-  bool fetch(Job& job);
-  bool claim(Job& job);
-  void unclaim(const Job& job, Act act);
-  void start(Job job);
-  void settle(const Answer& answer, Moment now);
-  bool asksIdentity(const Job& job) const;
-  void settleIdentity(Job job, const Answer& answer, Moment now);
-  void decide(Job job, Verdict verdict, const Answer& answer, Moment now);
-  void mark(const Job& job, const Verdict& verdict, outbox::State state, long status, Moment now);
-  void saveMarks(Moment now);
-  bool goesOn(bool more, Moment now);
-  milliseconds waitTime(Moment now) const;
-  void drain();
-  void refreshBearer();
-};
 
 bool Sender::State::takeGiven() {
   std::vector<Job> jobs;
@@ -170,10 +109,16 @@ void Sender::State::start(Job job) {
   job.asking = asksIdentity(job);
   if (job.asking) {
     request.path = identityQuery(job.person);
+  } else if (job.reading) {
+    const Arrived& what = arrived.at(job.id);
+    request.method = "POST";
+    request.body = readBackRequest(what.bundle, what.verdict, job.person);
+    job.bundle.clear();
   } else if (job.step == outbox::Step::Confirm) {
     request.path = reportQuery(job.bundle);
     job.bundle.clear();
   } else {
+    bind(job);
     request.method = "POST";
     request.body = std::move(job.bundle);
     job.bundle.clear();
@@ -211,7 +156,8 @@ void Sender::State::refreshBearer() {
 void Sender::State::mark(const Job& job, const Verdict& verdict, outbox::State state, long status,
                          Moment now) {
   if (marks.empty()) oldestMark = now;
-  const bool receipt = !verdict.stored.empty() || state == outbox::State::Delivered;
+  const bool receipt =
+      !verdict.stored.empty() || !verdict.evidence.empty() || state == outbox::State::Delivered;
   marks.push_back({job.id, state, job.step, job.attempts, timeOf(job.due), verdict.reason,
                    receipt ? receiptOf(verdict, status) : "", job.strikes, job.resources});
   events.push_back(
@@ -225,32 +171,18 @@ void Sender::State::settle(const Answer& answer, Moment now) {
     settleIdentity(std::move(job), answer, now);
     return;
   }
+  if (job.reading) {
+    settleReadBack(std::move(job), answer, now);
+    return;
+  }
   Verdict verdict = job.step == outbox::Step::Confirm
                         ? judgeSearch(answer)
                         : judge(answer, static_cast<std::size_t>(job.resources), "transaction");
-  decide(std::move(job), std::move(verdict), answer, now);
-}
-
-/// The record is asked for the patient of each bundle, once a run for each patient.
-bool Sender::State::asksIdentity(const Job& job) const {
-  return server.identity == config::Identity::Check && !job.identified &&
-         job.person.check != outbox::Person::Check::None && job.step == outbox::Step::Send &&
-         confirmed.count(personKey(job.person)) == 0;
-}
-
-void Sender::State::settleIdentity(Job job, const Answer& answer, Moment now) {
-  Verdict verdict = judgeIdentity(answer, job.person);
-  if (verdict.act != Act::Done) {
-    std::string().swap(job.bundle);
+  if (readsBack(job, verdict, answer.status)) {
+    readBack(std::move(job), std::move(verdict), answer, now);
+  } else {
     decide(std::move(job), std::move(verdict), answer, now);
-    return;
   }
-  // A patient that does not exist yet is asked for again, since then it does.
-  if (job.person.check == outbox::Person::Check::MustExist) {
-    confirmed.insert(personKey(job.person));
-  }
-  job.identified = true;
-  start(std::move(job));
 }
 
 void Sender::State::decide(Job job, Verdict verdict, const Answer& answer, Moment now) {

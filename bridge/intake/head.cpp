@@ -151,21 +151,23 @@ void readFormat(const Node& node) {
 void readStatus(const Node& node, Status& out) {
   const std::optional<std::string> text = node.text(40);
   if (!text) return;
-  for (const Status status : {Status::Preliminary, Status::Final, Status::Corrected}) {
+  for (const Status status :
+       {Status::Preliminary, Status::Final, Status::Corrected, Status::EnteredInError}) {
     if (word(status) != *text) continue;
     out = status;
     return;
   }
-  node.remark("intake-word",
-              {{"value", *text}, {"label", "status"}, {"words", "preliminary, final, corrected"}});
+  node.remark("intake-word", {{"value", *text},
+                              {"label", "status"},
+                              {"words", "preliminary, final, corrected, entered-in-error"}});
 }
 
 }  // namespace
 
-const std::array<std::string, 13>& headMembers() {
-  static const std::array<std::string, 13> kMembers{
+const std::array<std::string, 14>& headMembers() {
+  static const std::array<std::string, 14> kMembers{
       "format",    "identifier",   "revision",  "status", "measuredAt",  "issuedAt", "patient",
-      "performer", "organization", "encounter", "order",  "instruments", "note"};
+      "performer", "organization", "encounter", "order",  "instruments", "note",     "replaces"};
   return kMembers;
 }
 
@@ -185,6 +187,7 @@ void readHead(const Node& root, Assessment& out) {
   if (const auto node = root.child("organization")) readParty(*node, out.organization, nullptr);
   if (const auto node = root.find("encounter")) out.encounter = readLink(*node);
   if (const auto node = root.find("order")) out.order = readLink(*node);
+  if (const auto node = root.find("replaces")) out.replaces = readIdentifier(*node);
   if (const auto node = root.find("instruments")) readInstruments(*node, out.instruments);
   takeText(root, "note", out.note, 10'000);
 }

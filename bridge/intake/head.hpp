@@ -10,7 +10,7 @@
 namespace footbridge::intake {
 
 /// The members of the head, in the order of docs/input.md.
-const std::array<std::string, 13>& headMembers();
+const std::array<std::string, 14>& headMembers();
 
 /// Fills the head; issues go to the node's context.
 void readHead(const Node& root, Assessment& out);

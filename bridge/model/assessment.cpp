@@ -90,7 +90,8 @@ std::string_view chosenWord(const Reading* reading) {
 }
 
 std::string_view word(Status status) {
-  static constexpr std::array<std::string_view, 3> kWords{"preliminary", "final", "corrected"};
+  static constexpr std::array<std::string_view, 4> kWords{"preliminary", "final", "corrected",
+                                                          "entered-in-error"};
   return kWords[static_cast<std::size_t>(status)];
 }
 

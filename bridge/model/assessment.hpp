@@ -1,6 +1,5 @@
 #pragma once
-// One visit's readings of one patient. Plain data: intake fills it, assess reads it, package writes
-// it.
+// One visit's readings of one patient. Plain data: intake fills, assess reads, package writes it.
 
 #include <array>
 #include <cstdint>
@@ -149,8 +148,7 @@ struct Instrument {
   bool operator==(const Instrument&) const = default;
 };
 
-enum class Status : std::uint8_t { Preliminary, Final, Corrected };
-
+enum class Status : std::uint8_t { Preliminary, Final, Corrected, EnteredInError };
 std::string_view word(Status status);
 
 /// The whole visit. `readings` are in the order of Item, then right before left, as find() needs.
@@ -166,6 +164,7 @@ struct Assessment {
   Party organization;
   std::optional<Identifier> encounter;
   std::optional<Identifier> order;
+  std::optional<Identifier> replaces;  ///< an assessment that is withdrawn
   std::vector<Instrument> instruments;
   std::vector<Reading> readings;
   std::optional<Date> previousOn;  ///< when the figures of an earlier assessment were measured

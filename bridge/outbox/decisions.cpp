@@ -25,12 +25,27 @@ Issue overtakenIssue(const Row& row) {
           "Drop the row, or send its readings as a new, higher revision."};
 }
 
+Issue movedIssue(const Row& row) {
+  return {Severity::Error,
+          IssueType::BusinessRule,
+          "outbox",
+          "",
+          "Row " + std::to_string(row.id) + " cannot be sent. " + std::string(kMoved),
+          "Drop it once the readings are sent under the other identifier."};
+}
+
 }  // namespace
 
 bool Outbox::Store::overtaken(const std::string& visit, std::int32_t revision) {
   Statement later = database.prepare(
       "SELECT 1 FROM delivery WHERE visit=?1 AND revision > ?2 AND state='delivered' LIMIT 1");
   return later.blob(1, visit).bind(2, revision).step();
+}
+
+bool Outbox::Store::moved(const std::string& visit, const std::string& lane) {
+  Statement first = database.prepare(
+      "SELECT lane FROM delivery WHERE visit=?1 AND state<>'refused' ORDER BY id LIMIT 1");
+  return first.blob(1, visit).step() && first.bytes(0) != lane;
 }
 
 void Outbox::Store::changeState(std::int64_t id, State state, const std::string& reason, Time now) {
@@ -53,6 +68,7 @@ Issues Outbox::retry(std::int64_t id, Time now) {
   }
   const std::scoped_lock lock(state_->mutex);
   if (state_->overtaken(row->visit, row->revision)) return {overtakenIssue(*row)};
+  if (state_->moved(row->visit, row->lane)) return {movedIssue(*row)};
   return state_->transaction([&] {
     state_->database.prepare("UPDATE delivery SET attempts=0, strikes=0 WHERE id=?1")
         .bind(1, id)
@@ -69,12 +85,26 @@ Issues Outbox::release(std::int64_t id, Time now) {
   }
   const std::scoped_lock lock(state_->mutex);
   if (state_->overtaken(row->visit, row->revision)) return {overtakenIssue(*row)};
+  if (state_->moved(row->visit, row->lane)) return {movedIssue(*row)};
   return state_->transaction([&] {
-    state_->database.prepare("UPDATE delivery SET attempts=0, strikes=0 WHERE id=?1")
+    state_->database.prepare("UPDATE delivery SET attempts=0, strikes=0, released=1 WHERE id=?1")
         .bind(1, id)
         .step();
     state_->changeState(id, State::Ready, row->reason, now);
   });
+}
+
+/// Keeps the receipt: it says what differed.
+Issues Outbox::accept(std::int64_t id, const std::string& because, Time now) {
+  const Result<Row> row = find(id);
+  if (!row) return row.issues();
+  if (row->state != State::Held || row->receipt.empty()) {
+    return {senseless(*row, "accepted",
+                      "Only what is held after the record answered can be taken as it is there.")};
+  }
+  const std::scoped_lock lock(state_->mutex);
+  return state_->transaction(
+      [&] { state_->changeState(id, State::Delivered, "Accepted by a person: " + because, now); });
 }
 
 Issues Outbox::drop(std::int64_t id, const std::string& because, Time now) {

@@ -15,7 +15,8 @@ constexpr std::array<std::string_view, 4> kStates{"ready", "delivered", "refused
 
 constexpr std::string_view kColumns =
     "SELECT id, destination, revision, lane, visit, state, step, dropped, attempts, resources, due,"
-    " created, changed, reason, receipt, body IS NOT NULL, label, key, strikes FROM delivery ";
+    " created, changed, reason, receipt, body IS NOT NULL, label, key, strikes, released FROM "
+    "delivery ";
 
 /// An entry with everything that can be made before the store is locked.
 struct Sealed {
@@ -58,7 +59,9 @@ Sealed sealed(const Entry& entry, const Sealer& sealer, Packer& packer) {
   Sealed out;
   out.key = keyOf(entry.destination, entry.system, entry.value, entry.revision, sealer);
   out.visit = visitOf(entry, sealer);
-  out.lane = sealer.keyedHash(joined({"lane", entry.destination, entry.patient}));
+  out.lane = entry.lane.empty()
+                 ? sealer.keyedHash(joined({"lane", entry.destination, entry.patient}))
+                 : entry.lane;
   out.digest = sealer.keyedHash(joined({"digest", entry.sourceDigest}));
   out.label = packer.pack(labelOf(entry), "label/" + out.key);
   out.body = packer.pack(entry.bundle, "body/" + out.key);
@@ -106,6 +109,7 @@ Row readRow(const Statement& from, Packer& packer) {
   }
   row.payloadKept = from.integer(15) != 0;
   row.strikes = static_cast<std::int32_t>(from.integer(18));
+  row.released = from.integer(19) != 0;
   readLabel(row, packer.unpack(from.bytes(16), "label/" + from.bytes(17)).value_or("{}"));
   return row;
 }
@@ -140,7 +144,7 @@ class Adder {
             " VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, 'ready', ?8, ?8, ?8, ?9, ?10)")),
         revive_(database.prepare(
             "UPDATE delivery SET state='ready', step='send', dropped=0, attempts=0, strikes=0, "
-            "digest=?2,"
+            "released=0, digest=?2,"
             " resources=?3, due=?4, changed=?4, label=?5, body=?6, reason=NULL WHERE id=?1")),
         database_(database) {}
 
@@ -235,12 +239,11 @@ Result<std::vector<Added>> Outbox::add(std::span<const Entry> entries, Time now)
     for (std::size_t i = 0; i < entries.size(); ++i) {
       out.push_back(adder.add(entries[i], ready[i], now));
       if (out.back().how != Added::How::New) continue;
-      if (!state_->overtaken(ready[i].visit, entries[i].revision)) continue;
-      out.back().how = Added::How::Late;
+      const bool late = state_->overtaken(ready[i].visit, entries[i].revision);
+      if (!late && !state_->moved(ready[i].visit, ready[i].lane)) continue;
+      out.back().how = late ? Added::How::Late : Added::How::Moved;
       out.back().state = State::Held;
-      state_->changeState(
-          out.back().id, State::Held,
-          "A higher revision of this assessment was delivered before this one came.", now);
+      state_->changeState(out.back().id, State::Held, std::string(late ? kLate : kMoved), now);
     }
   });
   if (!issues.empty()) return issues;
@@ -296,11 +299,34 @@ Result<std::optional<Row>> Outbox::earlier(const Entry& entry) {
   const std::scoped_lock lock(state_->mutex);
   Statement select = state_->database.prepare(
       std::string(kColumns) +
-      "WHERE visit = ?1 AND revision < ?2 AND state <> 'refused' ORDER BY revision DESC LIMIT 1");
+      "WHERE visit = ?1 AND revision < ?2 AND state <> 'refused' AND lane ="
+      " (SELECT lane FROM delivery WHERE visit = ?1 AND state <> 'refused' ORDER BY id LIMIT 1)"
+      " ORDER BY revision DESC LIMIT 1");
   const bool found = select.blob(1, visit).bind(2, entry.revision).step();
   if (Issues issues = state_->database.takeFailure(); !issues.empty()) return issues;
   if (!found) return std::optional<Row>{};
   return std::optional<Row>(readRow(select, state_->markPacker));
+}
+
+Result<std::optional<Row>> Outbox::deliveredBefore(const std::string& visit,
+                                                   std::int32_t revision) {
+  const std::scoped_lock lock(state_->mutex);
+  Statement select = state_->database.prepare(
+      std::string(kColumns) +
+      "WHERE visit = ?1 AND revision < ?2 AND state = 'delivered' ORDER BY revision DESC LIMIT 1");
+  const bool found = select.blob(1, visit).bind(2, revision).step();
+  if (Issues issues = state_->database.takeFailure(); !issues.empty()) return issues;
+  if (!found) return std::optional<Row>{};
+  return std::optional<Row>(readRow(select, state_->markPacker));
+}
+
+Result<std::int32_t> Outbox::lastRevision(const std::string& visit) {
+  const std::scoped_lock lock(state_->mutex);
+  Statement select =
+      state_->database.prepare("SELECT MAX(revision) FROM delivery WHERE visit = ?1");
+  select.blob(1, visit).step();
+  if (Issues issues = state_->database.takeFailure(); !issues.empty()) return issues;
+  return static_cast<std::int32_t>(select.integer(0));
 }
 
 Result<std::optional<Row>> Outbox::version(const std::string& destination,

@@ -155,6 +155,10 @@ Result<Database> Database::open(const std::filesystem::path& file, std::uint64_t
   const int code = sqlite3_open_v2(file.c_str(), &handle, flags, nullptr);
   state->handle.reset(handle);
   if (code != SQLITE_OK) return failure(state->file, code, sqlite3_errstr(code));
+  // SQLite falls back to reading where it may not write; that would show much later, and unclear.
+  if (sqlite3_db_readonly(handle, "main") == 1) {
+    return failure(state->file, SQLITE_READONLY, "this user may read it only");
+  }
   sqlite3_extended_result_codes(handle, 1);
   sqlite3_busy_timeout(handle, kBusyMilliseconds);
   Database out(std::move(state));

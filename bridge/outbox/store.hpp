@@ -37,6 +37,8 @@ struct Outbox::Store {
   }
 
   Result<std::string> stored(std::int64_t id);
+  /// True if a revision of the visit is, or may be, in the record of another patient.
+  bool moved(const std::string& visit, const std::string& lane);
   bool overtaken(const std::string& visit, std::int32_t revision);
   void changeState(std::int64_t id, State state, const std::string& reason, Time now);
 };

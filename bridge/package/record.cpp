@@ -174,6 +174,22 @@ void appendAgents(std::string& out, const Sheet& sheet) {
   appendAgent(out, "assembler", "Assembler", who);
 }
 
+/// What this takes the place of: an earlier revision, or another assessment.
+void appendReplaced(std::string& out, const Sheet& sheet) {
+  const Assessment& assessment = sheet.assessment;
+  const auto add = [&out](const Identifier& what, const std::string& display) {
+    out += ",{\"role\":\"revision\",\"what\":{\"identifier\":";
+    appendIdentifier(out, what);
+    out += ",\"display\":\"" + display + "\"}}";
+  };
+  if (assessment.revision > 1) {
+    add(assessment.identifier,
+        "Assessment up to revision " + std::to_string(assessment.revision - 1));
+  }
+  if (assessment.replaces)
+    add(*assessment.replaces, "Assessment that this one replaces, withdrawn");
+}
+
 }  // namespace
 
 void appendPatient(std::string& out, const Sheet& sheet) {
@@ -259,13 +275,18 @@ void appendProvenance(std::string& out, const Sheet& sheet) {
   out += text(sheet.assessment.issuedAt.value_or(sheet.assessment.measuredAt));
   out +=
       "\",\"activity\":{\"coding\":[{\"system\":\"http://terminology.hl7.org/CodeSystem/"
-      "v3-DataOperation\",\"code\":\"CREATE\",\"display\":\"create\"}]},\"agent\":[";
+      "v3-DataOperation\",\"code\":";
+  out += sheet.assessment.revision > 1 ? "\"UPDATE\",\"display\":\"revise\""
+                                       : "\"CREATE\",\"display\":\"create\"";
+  out += "}]},\"agent\":[";
   appendAgents(out, sheet);
   out += "],\"entity\":[{\"role\":\"source\",\"what\":{\"identifier\":";
   appendIdentifier(out, sheet.assessment.identifier);
   out += ",\"display\":\"Assessment as received, revision " +
          std::to_string(sheet.assessment.revision) + ", SHA-256 " + sheet.assessment.sourceDigest +
-         "\"}}]},\"request\":{\"method\":\"POST\",\"url\":\"Provenance\",\"ifNoneExist\":\"_tag=" +
+         "\"}}";
+  appendReplaced(out, sheet);
+  out += "]},\"request\":{\"method\":\"POST\",\"url\":\"Provenance\",\"ifNoneExist\":\"_tag=" +
          searchValue(tagSystem) + "%7C";
   (out += view(sheet.provenance)) += "\"}}";
 }

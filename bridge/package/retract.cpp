@@ -76,27 +76,35 @@ bool whole(const json::Value& entry) {
 
 }  // namespace
 
-Result<std::string> withRetractions(std::string_view bundle, std::string_view earlier) {
-  const Result<json::Value> now = json::read(bundle);
+Result<Retractions> retractions(std::string_view earlier, std::vector<std::string> kept) {
   const Result<json::Value> before = json::read(earlier);
-  if (!now || !before) return notOurs();
-  const json::Array* mine = entriesOf(*now);
-  const json::Array* theirs = entriesOf(*before);
-  if (mine == nullptr || theirs == nullptr) return notOurs();
-  std::vector<std::string_view> kept;
-  for (const json::Value& entry : *mine) kept.push_back(entry.text("fullUrl"));
+  const json::Array* theirs = before ? entriesOf(*before) : nullptr;
+  if (theirs == nullptr) return notOurs();
   std::sort(kept.begin(), kept.end());
-  std::string added;
+  Retractions out;
   for (const json::Value& entry : *theirs) {
     if (!whole(entry)) return notOurs();
-    if (std::binary_search(kept.begin(), kept.end(), entry.text("fullUrl"))) continue;
+    const std::string name(entry.text("fullUrl"));
+    if (std::binary_search(kept.begin(), kept.end(), name)) continue;
     const std::string text = retraction(entry, earlier);
-    const bool observed = entry.member("resource")->text("resourceType") == "Observation";
-    if (text.empty() && observed) return notOurs();
-    if (!text.empty()) (added += ',') += text;
+    const std::string_view type = entry.member("resource")->text("resourceType");
+    if (text.empty() && type == "Observation") return notOurs();
+    if (!text.empty()) (out.entries += ',') += text;
+    if (type == "Observation" || type == "DiagnosticReport") out.targets.push_back(name);
   }
+  return out;
+}
+
+Result<std::string> withRetractions(std::string_view bundle, std::string_view earlier) {
+  const Result<json::Value> now = json::read(bundle);
+  const json::Array* mine = now ? entriesOf(*now) : nullptr;
+  if (mine == nullptr) return notOurs();
+  std::vector<std::string> kept;
+  for (const json::Value& entry : *mine) kept.emplace_back(entry.text("fullUrl"));
+  const Result<Retractions> added = retractions(earlier, std::move(kept));
+  if (!added) return added.issues();
   std::string out(bundle);
-  out.insert(now->member("entry")->span.end - 1, added);
+  out.insert(now->member("entry")->span.end - 1, added->entries);
   return out;
 }
 

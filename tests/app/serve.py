@@ -518,7 +518,7 @@ class Records:
 
 def to_records(records):
     return (f'[destinations.gp]\nkind = "server"\nbase = "{records.base}"\nidentity = "trust"\n'
-            'backoff_milliseconds = [50, 100, 200]\n')
+            'backoff_milliseconds = [50, 100, 200]\nread_back = "never"\n')
 
 
 @case

@@ -33,6 +33,12 @@ constexpr std::string_view kNumberPlace = "/patient/identifiers/0/value";
 
 }  // namespace
 
+void withdraw(Assessment& v, std::int32_t revision) {
+  v.status = Status::EnteredInError;
+  v.revision = revision;
+  v.note = "Entered for the wrong visit.";
+}
+
 constexpr Case kIdentityCases[]{
     {"nine digits", "nhs-number-form", kFires, kNumberPlace,
      [](Assessment& v) { setNhsNumber(v, "943476591"); }, kNhs},
@@ -119,6 +125,33 @@ constexpr Case kIdentityCases[]{
        v.revision = 2;
      },
      "FHIR R4 observation-status"},
+    {"withdrawn", "status-withdrawn", kFires, "/status", [](Assessment& v) { withdraw(v, 2); },
+     "FHIR R4 observation-status"},
+    {"corrected, not withdrawn", "status-withdrawn", kSilent, "",
+     [](Assessment& v) {
+       v.status = Status::Corrected;
+       v.revision = 2;
+     },
+     "FHIR R4 observation-status"},
+    {"withdrawn at once", "withdrawal-first", kFires, "/status",
+     [](Assessment& v) { withdraw(v, 1); }, "FHIR R4 observation-status"},
+    {"withdrawn later", "withdrawal-first", kSilent, "", [](Assessment& v) { withdraw(v, 2); },
+     "FHIR R4 observation-status"},
+    {"withdrawn without a reason", "withdrawal-reason-missing", kFires, "/note",
+     [](Assessment& v) {
+       withdraw(v, 2);
+       v.note = " ";
+     },
+     "FHIR R4 Provenance.reason"},
+    {"withdrawn with a reason", "withdrawal-reason-missing", kSilent, "",
+     [](Assessment& v) { withdraw(v, 2); }, "FHIR R4 Provenance.reason"},
+    {"replaces itself", "replaces-itself", kFires, "/replaces",
+     [](Assessment& v) { v.replaces = v.identifier; }, kUpdate},
+    {"replaces another", "replaces-itself", kSilent, "",
+     [](Assessment& v) {
+       v.replaces = Identifier{v.identifier.system, "another"};
+     },
+     kUpdate},
 };
 
 std::span<const Case> identityCases() { return kIdentityCases; }

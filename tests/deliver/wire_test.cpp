@@ -39,6 +39,7 @@ struct Case {
   std::vector<WantedState> states;
   std::string because;
   int connections = 1;
+  config::ReadBack readBack = config::ReadBack::Always;
   int atLeast = 0;
   int mostAtOnce = 0;
   bool unreachable = false;
@@ -90,6 +91,42 @@ std::string patientsOf(const std::string& text) {
   return out + "]}";
 }
 
+std::string observation(const std::string& value) {
+  return R"({"resourceType":"Observation","status":"final","valueQuantity":{"value":)" + value +
+         "}}";
+}
+
+/// A bundle of one Observation, updated by a later revision.
+std::string observed(const outbox::Entry& entry, const std::string& value) {
+  const std::string request =
+      entry.revision > 1
+          ? R"("method":"PUT","url":"Observation?identifier=x%7C)" + entry.value + '"'
+          : R"("method":"POST","url":"Observation","ifNoneExist":"identifier=x%7C)" + entry.value +
+                '"';
+  return R"({"resourceType":"Bundle","entry":[{"fullUrl":"urn:uuid:)" + entry.value +
+         R"(","resource":)" + observation(value) + R"(,"request":{)" + request + "}}]}";
+}
+
+/// "at PLACE ETAG": where the one resource was stored.
+std::string storedAt(std::istream& in) {
+  std::string place;
+  std::string etag;
+  in >> place >> etag;
+  return R"({"resourceType":"Bundle","type":"transaction-response","entry":[{"response":)"
+         R"({"status":"201","location":")" +
+         place + R"(","etag":"W/\")" + etag + R"(\""}}]})";
+}
+
+/// "holds STATUS [VALUE]": what a batch of one read gave.
+std::string holds(std::istream& in) {
+  std::string status;
+  std::string value;
+  in >> status >> value;
+  const std::string resource = value.empty() ? "" : R"("resource":)" + observation(value) + ",";
+  return R"({"resourceType":"Bundle","type":"batch-response","entry":[{)" + resource +
+         R"("response":{"status":")" + status + "\"}}]}";
+}
+
 std::string bodyOf(const std::string& text) {
   std::istringstream in(text);
   std::string kind;
@@ -116,6 +153,8 @@ std::string bodyOf(const std::string& text) {
     if (count > 0) out += R"(,"entry":[{"resource":{"resourceType":"DiagnosticReport"}}])";
     return out + "}";
   }
+  if (kind == "at") return storedAt(in);
+  if (kind == "holds") return holds(in);
   if (kind == "patients") return patientsOf(rest(in));
   return kind == "raw" ? rest(in) : "";
 }
@@ -202,6 +241,15 @@ void readLine(const std::string& line, Case& out) {
   if (word == "instrument") {
     out.queue.back().bundle.insert(
         1, R"("first":{"url":"Device","ifNoneExist":"identifier=)" + rest(in) + "\"},");
+  }
+  if (word == "observed") {
+    out.queue.back().bundle = observed(out.queue.back(), rest(in));
+    out.queue.back().resources = 1;
+  }
+  if (word == "read-back") {
+    const std::string wanted = rest(in);
+    if (wanted == "never") out.readBack = config::ReadBack::Never;
+    if (wanted == "sample") out.readBack = config::ReadBack::Sample;
   }
   if (word == "unreachable") out.unreachable = true;
   if (word == "nobody-listens") out.nobodyListens = true;
@@ -303,7 +351,8 @@ void compareStates(Outbox& outbox, const Case& script) {
         << wanted.value << ": " << row->attempts << " tries";
     EXPECT_NE(row->reason.find(wanted.reason), std::string::npos) << row->reason;
     // Delivered needs no reason; everything else that was tried says why it is not.
-    const bool silent = row->state == outbox::State::Delivered || row->attempts == 0;
+    const bool silent = row->state == outbox::State::Delivered ||
+                        (row->state == outbox::State::Ready && row->attempts == 0);
     EXPECT_EQ(row->reason.empty(), silent) << wanted.value << ": " << row->reason;
   }
 }
@@ -313,7 +362,8 @@ TEST_P(WireTest, EndsAsItShould) {
   Outbox outbox = *Outbox::open(folder_ / "outbox.db",
                                 *Sealer::fromKeyFile(folder_ / "key", Sealer::Absent::Create), 0);
   auto server = std::make_unique<test::WireServer>(script.answers);
-  const config::Server where = serverAt(server->port(), script.connections);
+  config::Server where = serverAt(server->port(), script.connections);
+  where.readBack = script.readBack;
   if (script.nobodyListens) server = std::make_unique<test::WireServer>(script.answers);
   std::size_t told = 0;
   deliver::Sender sender(

@@ -1,0 +1,80 @@
+#pragma once
+// What the parts of Sender share; not for other folders.
+
+#include <mutex>
+#include <unordered_map>
+#include <unordered_set>
+
+#include "deliver/judge.hpp"
+#include "deliver/sender.hpp"
+#include "deliver/transport.hpp"
+
+namespace footbridge::deliver {
+
+/// What was answered to a bundle until it is read back.
+struct Arrived {
+  Verdict verdict;
+  std::string bundle;
+  long status = 0;
+};
+
+struct Sender::State {
+  config::Server server;
+  outbox::Outbox& outbox;
+  std::function<void(const Event&)> tell;
+  int stopDescriptor;
+  Transport transport;
+  Pace pace;
+  Patience patience;
+  Lanes lanes;
+  std::unordered_map<std::int64_t, Job> flying;
+  std::vector<outbox::Mark> marks;
+  std::vector<Event> events;
+  Moment oldestMark{};
+  std::unordered_set<std::string> confirmed;    ///< patients found to be ours, in this run
+  std::unordered_set<std::string> instruments;  ///< that the record has, as was seen in this run
+  std::unordered_set<std::string> claimed;  ///< that something under way is the first to mention
+  std::vector<Job> waiting;                 ///< for one of those
+  std::unordered_map<std::int64_t, Arrived> arrived;  ///< and is to be read back
+  std::string bearer;
+  Outcome outcome;
+
+  std::mutex mutex;         ///< around the three below
+  std::size_t carried = 0;  ///< bundles in memory that are not under way
+  std::vector<Job> given;
+  bool finished = false;
+
+  State(const config::Server& where, Patience how, outbox::Outbox& from,
+        std::function<void(const Event&)> teller, int stop)
+      : server(where),
+        outbox(from),
+        tell(std::move(teller)),
+        stopDescriptor(stop),
+        transport(where, stop),
+        pace(how, where.connections, std::chrono::system_clock::now()),
+        patience(std::move(how)) {}
+
+  bool takeGiven();
+  bool stopAsked() const;
+  void startDue(Moment now);
+  bool fetch(Job& job);
+  bool claim(Job& job);
+  void unclaim(const Job& job, Act act);
+  void start(Job job);
+  void settle(const Answer& answer, Moment now);
+  bool asksIdentity(const Job& job) const;
+  void settleIdentity(Job job, const Answer& answer, Moment now);
+  void bind(Job& job);
+  bool readsBack(const Job& job, const Verdict& verdict, long status) const;
+  void readBack(Job job, Verdict verdict, const Answer& answer, Moment now);
+  void settleReadBack(Job job, const Answer& answer, Moment now);
+  void decide(Job job, Verdict verdict, const Answer& answer, Moment now);
+  void mark(const Job& job, const Verdict& verdict, outbox::State state, long status, Moment now);
+  void saveMarks(Moment now);
+  bool goesOn(bool more, Moment now);
+  std::chrono::milliseconds waitTime(Moment now) const;
+  void drain();
+  void refreshBearer();
+};
+
+}  // namespace footbridge::deliver
