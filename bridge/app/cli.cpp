@@ -7,9 +7,12 @@
 #include "app/cli_delivery.hpp"
 #include "app/cli_service.hpp"
 #include "app/commands.hpp"
+#include "app/deployment.hpp"
 #include "app/report.hpp"
+#include "app/shape.hpp"
 #include "core/file.hpp"
 #include "core/text.hpp"
+#include "tables/overlay.hpp"
 
 #ifndef FOOTBRIDGE_VERSION
 #error "the build sets FOOTBRIDGE_VERSION"
@@ -30,6 +33,7 @@ constexpr std::string_view kExits =
 /// All options of all commands; only those of the chosen one are used.
 struct Options {
   std::string tables;
+  std::filesystem::path codesFile;
   ConvertOptions convert;
   CheckOptions check;
   ExplainOptions explain;
@@ -59,6 +63,7 @@ void addConvert(CLI::App& root, ConvertOptions& options) {
       ->transform(CLI::CheckedTransformer(references, CLI::ignore_case)
                       .description("{conditional,logical,create}"))
       ->default_str("conditional");
+  addShape(*command, options.shape);
   command->add_flag("--quiet", options.quiet, "say nothing of what was accepted");
 }
 
@@ -97,6 +102,14 @@ void addLists(CLI::App& root, Options& options) {
       codes->add_subcommand("list", "every concept with its codings and their evidence");
   list->add_flag("--json", options.codes.json, "one concept a line as JSON");
   list->add_flag("--fhir", options.codes.fhir, "our own codes as a FHIR CodeSystem");
+  codes->add_subcommand("realms", "the realms that bundles can be written for");
+  CLI::App* validate =
+      codes->add_subcommand("validate", "hold every code against a FHIR terminology server");
+  validate->add_option("--server", options.codes.server, "its FHIR base address")->required();
+  validate->add_option("--bearer-file", options.codes.bearerFile, "file with a token for it");
+  validate->add_option("--stamp", options.codes.stamp,
+                       "write what was found as an overlay for --codes");
+  validate->add_flag("--json", options.codes.json, "one coding a line as JSON");
 }
 
 /// Refuses a rule set that does not exist before any work is done.
@@ -104,6 +117,12 @@ bool ruleSetKnown(const std::string& name, World& world) {
   if (world.tables.ruleSet(name) != nullptr) return true;
   showRules(name, world);
   return false;
+}
+
+bool shapeKnown(ConvertOptions& options, World& world) {
+  const Issues issues = chooseShape(options.shape, {}, world.tables, options.bundle);
+  for (const Issue& issue : issues) printIssue(world.err, issue);
+  return issues.empty();
 }
 
 /// Loads the source map of a table, with all its problems at once.
@@ -134,9 +153,38 @@ int runCheck(CheckOptions& options, World& world) {
   return mapLoaded(options.input, world) ? check(options, world) : kUsage;
 }
 
+int dispatchCodes(const CLI::App& codes, const CodesOptions& options, World& world) {
+  if (codes.got_subcommand("realms")) return listRealms(world);
+  if (codes.got_subcommand("validate")) return validateCodes(options, world);
+  return listCodes(options, world);
+}
+
+/// The configuration file of the command that makes bundles by it, if it is one.
+const std::filesystem::path* configurationOf(const CLI::App& root, const Options& options) {
+  if (root.got_subcommand("send")) return &options.delivery.send.config;
+  if (root.got_subcommand("outbox")) return &options.delivery.outbox.config;
+  return root.got_subcommand("serve") ? &options.service.serve.config : nullptr;
+}
+
+/// The overlay file of the catalogue that is asked for, or that the command is configured with.
+std::filesystem::path overlayFile(const CLI::App& root, const Options& options) {
+  const std::filesystem::path* file = configurationOf(root, options);
+  if (!options.codesFile.empty() || file == nullptr) return options.codesFile;
+  const Result<config::Config> config = loadConfiguration(*file);
+  // The command itself says what is wrong with it.
+  return config ? config->codes : std::filesystem::path{};
+}
+
+Issues layOver(Tables& tables, const std::filesystem::path& file) {
+  if (file.empty()) return {};
+  const Result<std::string> bytes = readFile(file);
+  return bytes ? layOver(tables, *bytes, file.filename().string()) : bytes.issues();
+}
+
 int dispatch(const CLI::App& root, Options& options, World& world) {
   if (root.got_subcommand("convert")) {
     options.convert.bundle.version = FOOTBRIDGE_VERSION;
+    if (!shapeKnown(options.convert, world)) return kUsage;
     if (!ruleSetKnown(options.convert.bundle.ruleSet, world)) return kUsage;
     if (!mapLoaded(options.convert.input, world)) return kUsage;
     return convert(options.convert, world);
@@ -162,7 +210,7 @@ int dispatch(const CLI::App& root, Options& options, World& world) {
   if (root.got_subcommand("post")) return post(options.post, world);
   if (root.got_subcommand("codes")) {
     options.codes.version = FOOTBRIDGE_VERSION;
-    return listCodes(options.codes, world);
+    return dispatchCodes(*root.get_subcommand("codes"), options.codes, world);
   }
   const bool show = root.get_subcommand("rules")->got_subcommand("show");
   return show ? showRules(options.rule, world) : listRules(world);
@@ -215,6 +263,19 @@ void addInputs(CLI::App& command, InputOptions& options) {
       ->capture_default_str();
 }
 
+void addShape(CLI::App& command, config::Shape& shape) {
+  command.add_option("--realm", shape.realm,
+                     "whose conventions bundles keep to (see `codes realms`)");
+  command
+      .add_option(
+          "--profiles", shape.profiles,
+          "which profiles resources claim: none, ours, checked (ours and those of the realm\n"
+          "that were held against the published definitions), all")
+      ->check(CLI::IsMember({"none", "ours", "checked", "all"}));
+  command.add_option("--fhir", shape.fhir, "FHIR release; 4.3 has the same bytes as 4.0")
+      ->check(CLI::IsMember({"4.0", "4.3", "5.0"}));
+}
+
 void addRuleSet(CLI::App& command, std::string& name) {
   command.add_option("--rules", name, "rule set for the index classes (see `rules list`)")
       ->capture_default_str();
@@ -226,6 +287,7 @@ int run(int argc, char** argv) {
   root.footer(std::string(kExits));
   root.set_version_flag("--version", "footbridge " FOOTBRIDGE_VERSION);
   root.require_subcommand(1);
+  root.add_option("--codes", options.codesFile, "lay the codings of this file over the catalogue");
   root.add_option("--tables", options.tables, "use the table files of this directory instead");
   addConvert(root, options.convert);
   addDelivery(root, options.delivery);
@@ -239,10 +301,13 @@ int run(int argc, char** argv) {
     guess(root);
     return kUsage;
   }
-  const Result<Tables> tables =
-      options.tables.empty() ? embeddedTables() : loadTables(options.tables);
+  Result<Tables> tables = options.tables.empty() ? embeddedTables() : loadTables(options.tables);
   if (!tables) {
     for (const Issue& issue : tables.issues()) printIssue(std::cerr, issue);
+    return kUsage;
+  }
+  if (const Issues issues = layOver(*tables, overlayFile(root, options)); !issues.empty()) {
+    for (const Issue& issue : issues) printIssue(std::cerr, issue);
     return kUsage;
   }
   World world{std::cin, std::cout, std::cerr, clockNow(), *tables};

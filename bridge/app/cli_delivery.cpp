@@ -16,6 +16,7 @@ void addSend(CLI::App& root, SendOptions& options) {
   command->add_option("--to", options.to, "name of the destination")->required();
   addInputs(*command, options.input);
   addRuleSet(*command, options.bundle.ruleSet);
+  addShape(*command, options.shape);
   command->add_option("--patient", options.patient, "as in convert; default as configured")
       ->check(CLI::IsMember({"conditional", "logical", "create"}));
   command

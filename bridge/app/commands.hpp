@@ -7,6 +7,7 @@
 #include <string>
 #include <vector>
 
+#include "config/config.hpp"
 #include "core/time.hpp"
 #include "csv/source_map.hpp"
 #include "package/sheet.hpp"
@@ -44,6 +45,7 @@ struct InputOptions {
 struct ConvertOptions {
   InputOptions input;
   package::BundleOptions bundle;
+  config::Shape shape;
   std::filesystem::path out;  ///< empty: bundles to standard output, one a line
   bool quiet = false;
 };
@@ -72,7 +74,10 @@ struct PostOptions {
 
 struct CodesOptions {
   bool json = false;
-  bool fhir = false;  ///< our CodeSystem as a FHIR resource
+  bool fhir = false;                 ///< our CodeSystem as a FHIR resource
+  std::string server;                ///< validate: address of a terminology server
+  std::filesystem::path bearerFile;  ///< validate: secret for it; empty: none
+  std::filesystem::path stamp;       ///< validate: overlay file to write; empty: none
   std::string version;
 };
 
@@ -81,6 +86,7 @@ struct SendOptions {
   package::BundleOptions bundle;
   std::string to;
   std::filesystem::path config;  ///< empty: footbridge.toml if it is there
+  config::Shape shape;           ///< as configured where nothing is said
   std::string patient;           ///< conditional | logical | create; "" as configured
   int waitSeconds = 30;          ///< without progress until the rest is left in the outbox
   bool queued = false;           ///< no input: only what is in the outbox already
@@ -149,6 +155,8 @@ int audit(const AuditOptions& options, World& world);
 int listRules(World& world);
 int showRules(const std::string& name, World& world);
 int listCodes(const CodesOptions& options, World& world);
+int listRealms(World& world);
+int validateCodes(const CodesOptions& options, World& world);
 
 /// Parses the command line and runs the command.
 int run(int argc, char** argv);

@@ -43,7 +43,7 @@ class Converter {
   explicit Converter(const DeskPlan& plan)
       : plan_(plan), pipeline_(plan.tables, clockNow()), base_(plan.bundle) {
     for (const config::Destination& to : plan.to) {
-      makers_.emplace_back(plan.tables, bundleOptions(base_, "", to), to.name);
+      makers_.emplace_back(plan.tables, bundleOptions(base_, "", {}, to, plan.tables), to.name);
     }
   }
 

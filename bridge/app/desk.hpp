@@ -14,7 +14,7 @@
 #include "csv/source_map.hpp"
 #include "deliver/lanes.hpp"
 #include "outbox/outbox.hpp"
-#include "package/sheet.hpp"
+#include "package/options.hpp"
 
 namespace footbridge::app {
 

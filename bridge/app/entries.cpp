@@ -1,6 +1,7 @@
 #include "app/entries.hpp"
 
 #include "app/deployment.hpp"
+#include "app/shape.hpp"
 #include "app/withdraw.hpp"
 #include "deliver/bundle_marks.hpp"
 #include "package/markup.hpp"
@@ -9,11 +10,12 @@
 namespace footbridge::app {
 namespace {
 
-outbox::Person personOf(const Assessment& assessment, package::PatientReference reference) {
+outbox::Person personOf(const Assessment& assessment, package::PatientReference reference,
+                        const Realm& realm) {
   using package::PatientReference;
   using Check = outbox::Person::Check;
   if (reference == PatientReference::Logical) return {};
-  const Identifier& identifier = assessment.patient.identifiers.front();
+  const Identifier& identifier = package::mainIdentifier(assessment.patient, realm);
   return {reference == PatientReference::Create ? Check::MayExist : Check::MustExist,
           identifier.system,
           identifier.value,
@@ -25,8 +27,10 @@ outbox::Person personOf(const Assessment& assessment, package::PatientReference 
 }  // namespace
 
 package::BundleOptions bundleOptions(const package::BundleOptions& base, const std::string& given,
-                                     const config::Destination& to) {
+                                     const config::Shape& said, const config::Destination& to,
+                                     const Tables& tables) {
   package::BundleOptions out = base;
+  chooseShape(said, to.shape, tables, out);
   const std::string& patient = given.empty() ? to.patient : given;
   if (patient == "logical") out.patientReference = package::PatientReference::Logical;
   if (patient == "create") out.patientReference = package::PatientReference::Create;
@@ -35,7 +39,8 @@ package::BundleOptions bundleOptions(const package::BundleOptions& base, const s
 
 EntryMaker::EntryMaker(const Tables& tables, package::BundleOptions options,
                        std::string destination)
-    : options_(std::move(options)),
+    : tables_(tables),
+      options_(std::move(options)),
       writer_(tables, options_),
       destination_(std::move(destination)) {}
 
@@ -60,7 +65,7 @@ outbox::Entry EntryMaker::make(const Outcome& outcome, std::string stored) const
           a.sourceDigest,
           std::move(stored),
           0,
-          personOf(a, options_.patientReference),
+          personOf(a, options_.patientReference, package::realmOf(tables_, options_.realm)),
           {}};
 }
 

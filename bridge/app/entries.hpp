@@ -11,9 +11,11 @@
 
 namespace footbridge::app {
 
-/// What a destination asks of bundles. `patient` goes before what is configured, unless it is "".
+/// What a destination asks of bundles. `patient` and `said` go before what is configured, as far as
+/// they are not "". The shape was checked before (chooseShape).
 package::BundleOptions bundleOptions(const package::BundleOptions& base, const std::string& patient,
-                                     const config::Destination& to);
+                                     const config::Shape& said, const config::Destination& to,
+                                     const Tables& tables);
 
 /// Writes the bundle of an outcome and what is stored beside it. One a thread.
 class EntryMaker {
@@ -29,6 +31,7 @@ class EntryMaker {
   const package::BundleOptions& options() const { return options_; }
 
  private:
+  const Tables& tables_;
   package::BundleOptions options_;
   package::BundleWriter writer_;
   std::string destination_;

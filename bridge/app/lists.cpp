@@ -120,13 +120,17 @@ int showWifi(const WifiTables& wifi, std::ostream& out) {
   return kWell;
 }
 
+std::string_view origin(const Coding& coding) {
+  return coding.origin.empty() ? std::string_view{"shipped"} : std::string_view{coding.origin};
+}
+
 void appendConceptJson(json::Writer& out, const Concept& row) {
   out.beginObject().member("id", row.id).member("label", row.label);
   out.name("local").boolean(row.local).name("codings").beginArray();
   for (const Coding& coding : row.codings) {
     out.beginObject().member("system", coding.system).member("code", coding.code);
     out.member("display", coding.display).name("verified").boolean(coding.verified);
-    out.member("source", coding.source).endObject();
+    out.member("source", coding.source).member("from", origin(coding)).endObject();
   }
   out.endArray().member("source", row.source).endObject();
 }
@@ -137,7 +141,7 @@ void printConcept(std::ostream& out, const Concept& row) {
     out << '\t' << coding.system << '|' << coding.code << '\t'
         << (coding.display.empty() ? "(display not seen)" : coding.display) << '\t'
         << (coding.verified ? "verified" : "not verified, never sent") << '\t' << coding.source
-        << '\n';
+        << '\t' << origin(coding) << '\n';
   }
   if (row.local) out << "\town code\t" << row.source << '\n';
 }
@@ -191,6 +195,21 @@ int showRules(const std::string& name, World& world) {
   if (!close.empty()) world.err << " Did you mean " << close << "?";
   world.err << " See `footbridge rules list`.\n";
   return kUsage;
+}
+
+int listRealms(World& world) {
+  for (const Realm& realm : world.tables.realms) {
+    world.out << realm.id << '\t' << realm.name << "\n\tsource: " << realm.source.text << " ["
+              << realm.source.certainty << "]\n";
+    if (realm.armPanel == ArmPanel::Yes) {
+      world.out << "\tarm pressures with both parts also leave as a blood pressure\n";
+    }
+    for (const RealmProfile& profile : realm.profiles) {
+      world.out << '\t' << profile.of << '\t' << profile.url << '\t'
+                << (profile.checked ? "checked" : "not checked") << '\t' << profile.source << '\n';
+    }
+  }
+  return kWell;
 }
 
 int listCodes(const CodesOptions& options, World& world) {

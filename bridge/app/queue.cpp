@@ -16,7 +16,9 @@ constexpr std::size_t kGroup = 64;  ///< assessments stored in one transaction
 Queue::Queue(Run& run, Give give)
     : run_(run),
       give_(std::move(give)),
-      maker_(run.world.tables, bundleOptions(run.options.bundle, run.options.patient, run.to),
+      maker_(run.world.tables,
+             bundleOptions(run.options.bundle, run.options.patient, run.options.shape, run.to,
+                           run.world.tables),
              run.to.name),
       setAside_(run.config.data / "set-aside", formOf(run.options.input)) {}
 

@@ -10,8 +10,8 @@ namespace footbridge::app {
 namespace {
 
 /// First word of the first line; the others are moment, rule set, way of referring to the patient,
-/// version and digest of the tables. The text begins on the next line. Never change what was
-/// released: count up.
+/// realm, claimed profiles and FHIR release (as their numbers), version and digest of the tables.
+/// The text begins on the next line. Never change what was released: count up.
 constexpr std::string_view kMark = "footbridge-recipe-1";
 constexpr std::array<std::string_view, 3> kReferences{"conditional", "logical", "create"};
 
@@ -20,14 +20,21 @@ struct Recipe {
   package::BundleOptions options;
   std::string reference;
   std::string tables;
+  std::string kind;  ///< of all options but the version
 };
 
 Recipe read(std::string_view line) {
   Recipe out;
   std::string mark;
   std::istringstream words{std::string(line)};
-  words >> mark >> out.moment >> out.options.ruleSet >> out.reference >> out.options.version >>
-      out.tables;
+  unsigned claims = 0;
+  unsigned edition = 0;
+  words >> mark >> out.moment >> out.options.ruleSet >> out.reference >> out.options.realm >>
+      claims >> edition >> out.options.version >> out.tables;
+  out.options.claims = static_cast<package::Claims>(claims);
+  out.options.edition = static_cast<package::Edition>(edition);
+  out.kind = out.options.ruleSet + " " + out.reference + " " + out.options.realm + " " +
+             std::to_string(claims) + " " + std::to_string(edition);
   for (std::size_t i = 0; i < kReferences.size(); ++i) {
     if (out.reference != kReferences[i]) continue;
     out.options.patientReference = static_cast<package::PatientReference>(i);
@@ -87,7 +94,7 @@ struct Unfolder::State {
     const Outcome outcome =
         kitchen.pipeline.run({"", std::string(text), {}}, now.value_or(Instant{}));
     if (outcome.refused()) return refused(outcome.issues);
-    auto& writer = kitchen.writers[recipe.options.ruleSet + " " + recipe.reference];
+    auto& writer = kitchen.writers[recipe.kind];
     if (!writer) {
       package::BundleOptions options = recipe.options;
       options.version = version;
@@ -107,8 +114,11 @@ std::string recipeOf(std::string_view bytes, const Instant& now,
   const auto reference = static_cast<std::size_t>(options.patientReference);
   std::string out(kMark);
   const std::string moment = text(now);
+  const std::string claims = std::to_string(static_cast<unsigned>(options.claims));
+  const std::string edition = std::to_string(static_cast<unsigned>(options.edition));
   for (const std::string_view word :
        {std::string_view(moment), std::string_view(options.ruleSet), kReferences[reference],
+        std::string_view(options.realm), std::string_view(claims), std::string_view(edition),
         std::string_view(options.version), std::string_view(tables.digest)}) {
     (out += ' ') += word;
   }

@@ -7,7 +7,7 @@
 #include <string_view>
 
 #include "app/pipeline.hpp"
-#include "package/sheet.hpp"
+#include "package/options.hpp"
 
 namespace footbridge::app {
 

@@ -12,6 +12,7 @@
 #include "app/inputs.hpp"
 #include "app/queue.hpp"
 #include "app/report.hpp"
+#include "app/shape.hpp"
 #include "deliver/sender.hpp"
 
 namespace footbridge::app {
@@ -189,6 +190,9 @@ int send(const SendOptions& options, World& world) {
   if (!config) return refuse(config.issues(), world, kUsage);
   const Result<config::Destination> to = findDestination(*config, options.to);
   if (!to) return refuse(to.issues(), world, kUsage);
+  package::BundleOptions bundle = options.bundle;
+  const Issues unshaped = chooseShape(options.shape, to->shape, world.tables, bundle);
+  if (!unshaped.empty()) return refuse(unshaped, world, kUsage);
   const deliver::StopSignal stop;
   const Unfolder unfolder(world.tables, std::string(programVersion()));
   Result<outbox::Outbox> outbox = openOutbox(*config, unfolder);

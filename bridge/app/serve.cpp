@@ -14,6 +14,7 @@
 #include "app/report.hpp"
 #include "app/rows.hpp"
 #include "app/service.hpp"
+#include "app/shape.hpp"
 #include "core/file.hpp"
 #include "serve/notify.hpp"
 
@@ -152,6 +153,11 @@ int serve(const ServeOptions& options, World& world) {
   if (!config) return refuse(config.issues(), world, kUsage);
   if (world.tables.ruleSet(config->serve.ruleSet) == nullptr) {
     return showRules(config->serve.ruleSet, world);
+  }
+  for (const config::Destination& to : config->destinations) {
+    package::BundleOptions shaped;
+    const Issues issues = chooseShape({}, to.shape, world.tables, shaped);
+    if (!issues.empty()) return refuse(issues, world, kUsage);
   }
   const Signals signals;
   const Unfolder unfolder(world.tables, std::string(programVersion()));

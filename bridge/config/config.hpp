@@ -48,6 +48,13 @@ struct Folder {
   bool ndjson = false;  ///< also the resources of each bundle, one file for each type
 };
 
+/// What bundles look like, by the names that the command line takes, too; "" where nothing is said.
+struct Shape {
+  std::string realm;     ///< row of realms.json
+  std::string profiles;  ///< none | ours | checked | all
+  std::string fhir;      ///< 4.0 | 4.3 | 5.0
+};
+
 /// One place where bundles go, by the name that `--to` takes.
 struct Destination {
   std::string name;
@@ -55,6 +62,7 @@ struct Destination {
   Server server;
   Folder folder;
   std::string patient;  ///< conditional | logical | create; "" for the program's default
+  Shape shape;
 };
 
 /// How `serve` listens, whom it lets in, and when it raises an alarm.
@@ -85,6 +93,7 @@ struct Config {
   std::filesystem::path keyFile;          ///< empty: outbox.key below `data`, made on first use
   std::chrono::hours keepDelivered{720};  ///< how long payloads stay after delivery: 30 days
   std::uint64_t maxBytes = 0;             ///< of the outbox; 0: as much as the disk takes
+  std::filesystem::path codes;            ///< overlay of the catalogue; empty: none
   std::vector<Destination> destinations;
   Serve serve;
 

@@ -25,6 +25,7 @@ class Loader {
   Config config(Section root) {
     Config out;
     out.data = path(root, "data").value_or(folder_ / "footbridge-data");
+    out.codes = path(root, "codes").value_or(std::filesystem::path{});
     Section outbox = root.table("outbox");
     takeOutbox(outbox, out);
     Section destinations = root.table("destinations");
@@ -41,7 +42,8 @@ class Loader {
     out.serve = takeServe(service, folder_, out);
     root.refuseUnknown();
     if (out.destinations.empty()) {
-      out.destinations.push_back({"folder", Kind::Folder, {}, {out.data / "delivered", false}, ""});
+      out.destinations.push_back(
+          {"folder", Kind::Folder, {}, {out.data / "delivered", false}, "", {}});
     }
     return out;
   }
@@ -93,6 +95,17 @@ class Loader {
     }
   }
 
+  /// Whether there is such a realm is seen when the tables are there.
+  void takeShape(Section& section, Shape& out) {
+    static const std::vector<std::string> kProfiles{"none", "ours", "checked", "all"};
+    static const std::vector<std::string> kReleases{"4.0", "4.3", "5.0"};
+    out.realm = section.text("realm").value_or("");
+    if (const auto profiles = section.choice("profiles", kProfiles)) {
+      out.profiles = kProfiles[*profiles];
+    }
+    if (const auto release = section.choice("fhir", kReleases)) out.fhir = kReleases[*release];
+  }
+
   Destination destination(const std::string& name, Section& section) {
     Destination out;
     out.name = name;
@@ -104,6 +117,7 @@ class Loader {
     static const std::vector<std::string> kPatients{"conditional", "logical", "create"};
     if (const auto patient = section.choice("patient", kPatients))
       out.patient = kPatients[*patient];
+    takeShape(section, out.shape);
     if (!kind) return out;  // which keys belong to it cannot be said
     if (out.kind == Kind::Server) {
       takeServer(section, out.server);
@@ -131,7 +145,7 @@ const Destination* Config::find(std::string_view name) const {
 
 Config defaults() {
   Config out;
-  out.destinations.push_back({"folder", Kind::Folder, {}, {out.data / "delivered", false}, ""});
+  out.destinations.push_back({"folder", Kind::Folder, {}, {out.data / "delivered", false}, "", {}});
   return out;
 }
 

@@ -31,7 +31,7 @@ std::vector<const Rule*> flagRules(const Tables& tables) {
 BundleWriter::BundleWriter(const Tables& tables, BundleOptions options)
     : tables_(tables),
       options_(std::move(options)),
-      prepared_(tables),
+      prepared_(tables, options_),
       uuids_(ownNamespace(tables)) {}
 
 void BundleWriter::append(std::string& out, const Assessment& assessment, const Findings& findings,

@@ -111,13 +111,13 @@ void appendDevice(ObservationWriter& to, const ItemRow& row, const Sheet& sheet)
 void appendReading(std::string& out, const Sheet& sheet, std::size_t at) {
   const Reading& reading = sheet.assessment.readings[at];
   const ItemRow& row = sheet.tables.row(reading.item);
-  ObservationWriter to(out, sheet, sheet.readings[at].uuid);
+  const Pieces& pieces = sheet.prepared.item(reading.item, reading.side);
+  ObservationWriter to(out, sheet, sheet.readings[at].uuid, pieces.meta);
   to.sayNamed(row.label, reading.side).say(": ").say(spoken(reading, sheet.tables));
   if (!reading.note.empty()) to.say(" (").say(reading.note).say(")");
   const bool before = isPrevious(reading.item) && sheet.assessment.previousOn;
   if (before) to.say(", measured on ").say(footbridge::spoken(*sheet.assessment.previousOn));
-  const std::string_view code = sheet.prepared.item(reading.item, reading.side).code;
-  before ? to.whatBefore(code) : to.what(code);
+  before ? to.whatBefore(pieces.code) : to.what(pieces.code);
   std::visit(ValueWriter{to, reading, row, sheet}, reading.content);
   appendPlace(to, reading, sheet);
   appendDevice(to, row, sheet);
@@ -128,9 +128,10 @@ void appendReading(std::string& out, const Sheet& sheet, std::size_t at) {
 void appendIndex(std::string& out, const Sheet& sheet, std::size_t at) {
   const Index& index = sheet.findings.indices[at];
   const IndexRow& row = sheet.tables.row(index.kind);
-  ObservationWriter to(out, sheet, sheet.indices[at].uuid);
+  const Pieces& pieces = sheet.prepared.index(index.kind, index.side);
+  ObservationWriter to(out, sheet, sheet.indices[at].uuid, pieces.meta);
   to.sayNamed(row.label, index.side).say(": ").say(spoken(index, sheet.tables));
-  to.what(sheet.prepared.index(index.kind, index.side).code);
+  to.what(pieces.code);
   if (index.hundredths) {
     to.quantity(hundredthsText(*index.hundredths), "", "1", row.unit);
   } else if (index.difference) {
@@ -144,7 +145,7 @@ void appendIndex(std::string& out, const Sheet& sheet, std::size_t at) {
     to.raw(",\"bodySite\":");
     to.raw(sheet.prepared.codeable(toeSite(sheet.assessment, index.side)));
   } else {
-    to.raw(sheet.prepared.index(index.kind, index.side).bodySite);
+    to.raw(pieces.bodySite);
   }
   if (!index.method.empty()) to.method(index.method);
   to.references("derivedFrom", targets(sheet, index.inputs, {}));
@@ -153,7 +154,7 @@ void appendIndex(std::string& out, const Sheet& sheet, std::size_t at) {
 
 void appendGrade(std::string& out, const Sheet& sheet, std::size_t at) {
   const Grade& grade = sheet.findings.grades[at];
-  ObservationWriter to(out, sheet, sheet.grades[at].uuid);
+  ObservationWriter to(out, sheet, sheet.grades[at].uuid, sheet.prepared.meta(grade.scheme));
   to.sayNamed(schemeLabel(grade, sheet.tables), grade.side);
   if (grade.item) to.say(", ").say(sheet.tables.row(*grade.item).label);
   to.say(": ").say(grade);
@@ -222,7 +223,7 @@ void appendCriteria(std::string& out, const Sheet& sheet, std::string_view schem
   const Uuid* uuid = nullptr;
   const std::vector<const Grade*> grades = criteriaOf(sheet, scheme, side, uuid);
   if (grades.empty()) return;
-  ObservationWriter to(out, sheet, *uuid);
+  ObservationWriter to(out, sheet, *uuid, sheet.prepared.meta(scheme));
   sayCriteria(to.sayNamed(sheet.tables.concept_(scheme)->label, side), grades, sheet);
   to.what(sheet.prepared.exam(scheme));
   to.raw(sheet.prepared.leg(side));
@@ -252,7 +253,7 @@ std::vector<std::string_view> schemesOfCriteria(const Findings& findings) {
 
 void appendFlag(std::string& out, const Sheet& sheet, std::size_t at) {
   const Flag& flag = sheet.findings.flags[at];
-  ObservationWriter to(out, sheet, sheet.flags[at].uuid);
+  ObservationWriter to(out, sheet, sheet.flags[at].uuid, sheet.prepared.meta("reliability-flag"));
   to.sayNamed(sheet.tables.concept_("reliability-flag")->label, flag.side);
   to.say(": ").say(flag.text);
   to.what(sheet.prepared.exam("reliability-flag"));
@@ -289,12 +290,40 @@ std::vector<Uuid> membersOf(const Sheet& sheet, Side side) {
 void appendPanel(std::string& out, const Sheet& sheet, Side side) {
   const std::vector<Uuid> members = membersOf(sheet, side);
   if (members.empty()) return;
-  ObservationWriter to(out, sheet, sheet.panels[static_cast<std::size_t>(side)]);
+  ObservationWriter to(out, sheet, sheet.panels[static_cast<std::size_t>(side)],
+                       sheet.prepared.meta("leg-panel"));
   to.sayNamed(sheet.tables.concept_("leg-panel")->label, side);
   to.say(": ").say(std::to_string(members.size())).say(" results");
   to.what(sheet.prepared.exam("leg-panel"));
   to.raw(sheet.prepared.leg(side));
   to.references("hasMember", members);
+}
+
+/// An arm's pressure once more, as the blood pressure that a reader of the realm looks for. No
+/// derivedFrom: in a vital sign it may only point at vital signs.
+void appendArmPanel(std::string& out, const Sheet& sheet, Side side) {
+  const auto pressure = [&](Item item) {
+    return std::get<Pressure>(sheet.assessment.find(item, side)->content).text();
+  };
+  const std::string systolic = pressure(Item::ArmSystolic);
+  const std::string diastolic = pressure(Item::ArmDiastolic);
+  const bool unnamed = sheet.options.patientReference == PatientReference::Create &&
+                       !isNamed(sheet.assessment.patient);
+  ObservationWriter to(
+      out, sheet, sheet.armPanels[static_cast<std::size_t>(side)].uuid,
+      sheet.prepared.meta(unnamed ? "arm-pressure-panel-unnamed" : "arm-pressure-panel"));
+  to.sayNamed(sheet.tables.concept_("arm-pressure-panel")->label, side);
+  to.say(": ").say(systolic).say("/").say(diastolic).say(" mmHg");
+  to.what(sheet.prepared.vitalSign("arm-pressure-panel"));
+  to.raw(sheet.prepared.item(Item::ArmSystolic, side).bodySite);
+  to.raw(",\"component\":[{\"code\":");
+  to.raw(sheet.prepared.codeable("part-systolic"));
+  to.quantity(systolic, "", "mmHg", "mm[Hg]");
+  to.raw("},{\"code\":");
+  to.raw(sheet.prepared.codeable("part-diastolic"));
+  to.quantity(diastolic, "", "mmHg", "mm[Hg]");
+  to.raw("}]");
+  to.note("The readings of this arm also stand by themselves, under the codes of this assessment.");
 }
 
 }  // namespace
@@ -315,6 +344,9 @@ void appendObservations(std::string& out, const Sheet& sheet) {
   }
   for (std::size_t i = 0; i < sheet.flags.size(); ++i) appendFlag(out, sheet, i);
   for (const Side side : kSides) appendPanel(out, sheet, side);
+  for (const Side side : kSides) {
+    if (sheet.armPanels[static_cast<std::size_t>(side)].written) appendArmPanel(out, sheet, side);
+  }
 }
 
 }  // namespace footbridge::package

@@ -15,9 +15,10 @@ namespace footbridge::package {
 /// what it is, then its value and the rest.
 class ObservationWriter {
  public:
-  ObservationWriter(std::string& out, const Sheet& sheet, const Uuid& uuid)
+  /// `meta` is ,"meta":{...} or "".
+  ObservationWriter(std::string& out, const Sheet& sheet, const Uuid& uuid, std::string_view meta)
       : out_(out), sheet_(sheet), uuid_(uuid) {
-    openEntry(out, sheet, Resource::Observation, uuid);
+    openEntry(out, sheet, Resource::Observation, uuid, meta);
     out += "<p>";
   }
   ~ObservationWriter() {
@@ -52,7 +53,8 @@ class ObservationWriter {
                 std::string_view ucum) {
     ((out_ += ",\"valueQuantity\":{\"value\":") += value);
     if (!comparator.empty()) ((out_ += ",\"comparator\":\"") += comparator) += '"';
-    ((out_ += ",\"unit\":\"") += unitLabel) += "\",\"system\":\"http://unitsofmeasure.org\",";
+    ((out_ += ",\"unit\":\"") += sheet_.prepared.unit(ucum, unitLabel)) +=
+        "\",\"system\":\"http://unitsofmeasure.org\",";
     ((out_ += "\"code\":\"") += ucum) += "\"}";
   }
 

@@ -15,10 +15,13 @@ constexpr std::string_view kAbsentSystem =
     "http://terminology.hl7.org/CodeSystem/data-absent-reason";
 
 std::string categoryMember(std::string_view code) {
+  const std::string_view display = code == "exam"          ? "Exam"
+                                   : code == "vital-signs" ? "Vital Signs"
+                                                           : "Social History";
   json::Writer out;
   out.beginArray().beginObject().name("coding").beginArray().beginObject();
   out.member("system", kCategorySystem).member("code", code);
-  out.member("display", code == "exam" ? "Exam" : "Social History");
+  out.member("display", display);
   out.endObject().endArray().endObject().endArray();
   return "\"category\":" + std::string(out.text());
 }
@@ -33,11 +36,32 @@ std::string absencePiece(const AbsentReasonRow& row) {
   return text;
 }
 
+/// The codings that leave, those of the systems that the realm puts first in that order.
+std::vector<const Coding*> inOrder(const Concept& row, const Realm& realm) {
+  std::vector<const Coding*> out;
+  for (const Coding& coding : row.codings) {
+    if (coding.verified) out.push_back(&coding);
+  }
+  const auto rank = [&realm](const Coding* coding) {
+    return std::find(realm.codingOrder.begin(), realm.codingOrder.end(), coding->system) -
+           realm.codingOrder.begin();
+  };
+  std::stable_sort(out.begin(), out.end(),
+                   [&rank](const Coding* a, const Coding* b) { return rank(a) < rank(b); });
+  return out;
+}
+
 constexpr std::array<Side, 3> kAllSides{Side::Right, Side::Left, Side::None};
 
 std::size_t at(Side side) { return static_cast<std::size_t>(side); }
 
 }  // namespace
+
+// The loader has made sure that there is a base.
+const Realm& realmOf(const Tables& tables, std::string_view id) {
+  const Realm* found = tables.realm(id);
+  return found == nullptr ? *tables.realm("base") : *found;
+}
 
 std::string identifierSystem(const Tables& tables, std::string_view type) {
   std::string out = tables.canonicalBase + "/id/";
@@ -54,7 +78,9 @@ std::string codeSystemUrl(const Tables& tables) {
   return tables.canonicalBase + "/fhir/CodeSystem/footbridge";
 }
 
-Prepared::Prepared(const Tables& tables) : tables_(tables), system_(codeSystemUrl(tables)) {
+Prepared::Prepared(const Tables& tables, const BundleOptions& options)
+    : tables_(tables), realm_(realmOf(tables, options.realm)), system_(codeSystemUrl(tables)) {
+  prepareMetas(options.claims);
   examCategory_ = categoryMember("exam");
   for (const Concept& row : tables.concepts) {
     const std::string& codeable = codeables_.emplace(row.id, makeCodeable(row)).first->second;
@@ -76,10 +102,9 @@ Prepared::Prepared(const Tables& tables) : tables_(tables), system_(codeSystemUr
 std::string Prepared::makeCodeable(const Concept& row) const {
   json::Writer out;
   out.beginObject().name("coding").beginArray();
-  for (const Coding& coding : row.codings) {
-    if (!coding.verified) continue;
-    out.beginObject().member("system", coding.system).member("code", coding.code);
-    out.member("display", coding.display).endObject();
+  for (const Coding* coding : inOrder(row, realm_)) {
+    out.beginObject().member("system", coding->system).member("code", coding->code);
+    out.member("display", coding->display).endObject();
   }
   if (row.local) {
     out.beginObject().member("system", system_).member("code", row.id);
@@ -95,6 +120,7 @@ void Prepared::prepareItems(const Tables& tables) {
     if (row.concept_id.empty()) continue;
     for (const Side side : kAllSides) {
       Pieces& own = pieces[at(side)];
+      own.meta = meta(row.concept_id);
       own.code =
           categoryMember(row.category) + ",\"code\":" + std::string(codeable(row.concept_id));
       if (side != Side::None && !row.site[at(side)].empty()) {
@@ -112,6 +138,7 @@ void Prepared::prepareIndices(const Tables& tables) {
       Pieces& own = pieces[at(side)];
       const bool sided = side != Side::None && !row.concept_by_side[at(side)].empty();
       const std::string& id = sided ? row.concept_by_side[at(side)] : row.concept_id;
+      own.meta = meta(id);
       own.code = examCategory_ + ",\"code\":" + std::string(codeable(id));
       if (side != Side::None && !row.site[at(side)].empty()) {
         own.bodySite = ",\"bodySite\":" + std::string(codeable(row.site[at(side)]));
@@ -133,9 +160,10 @@ void Prepared::prepareFrames(const Tables& tables) {
     std::string quoted;
     json::appendQuoted(quoted, system);
     Frame& frame = frames_[i];
-    frame.open = "\",\"resource\":{\"resourceType\":\"" + type +
-                 "\",\"text\":{\"status\":\"generated\",\"div\":\"<div xmlns=\\\"" +
-                 "http://www.w3.org/1999/xhtml\\\">";
+    frame.open = "\",\"resource\":{\"resourceType\":\"" + type + '"';
+    frame.narrative =
+        ",\"text\":{\"status\":\"generated\",\"div\":\"<div xmlns=\\\""
+        "http://www.w3.org/1999/xhtml\\\">";
     frame.identifier = "</div>\"},\"identifier\":[{\"system\":" + quoted + ",\"value\":\"";
     frame.create = request + "\"POST\",\"url\":\"";
     ((frame.create += type) += "\",\"ifNoneExist\":\"") += search;
@@ -144,6 +172,53 @@ void Prepared::prepareFrames(const Tables& tables) {
   }
   Frame& device = frames_[static_cast<std::size_t>(Resource::Device)];
   device.update = device.create;
+}
+
+/// Under which name a realm's profiles are for results of this kind.
+std::string_view Prepared::claimOf(const Concept& row) const {
+  if (row.id == "arm-pressure-panel") return "blood-pressure";
+  const bool loinc = std::any_of(row.codings.begin(), row.codings.end(), [](const Coding& coding) {
+    return coding.verified && coding.system == "http://loinc.org";
+  });
+  return loinc ? "loinc-result" : "result";
+}
+
+void Prepared::prepareMeta(std::string_view key, std::string_view name, std::string_view of,
+                           Claims claims) {
+  json::Writer out;
+  out.beginObject().name("profile").beginArray();
+  out.string(tables_.canonicalBase + "/fhir/StructureDefinition/" + std::string(name));
+  for (const RealmProfile& profile : realm_.profiles) {
+    const bool asked = claims == Claims::All || (claims == Claims::Checked && profile.checked);
+    const bool meant = profile.of == of || (profile.of == "result" && of == "loinc-result");
+    if (asked && meant) out.string(profile.url);
+  }
+  out.endArray().endObject();
+  metas_.emplace(key, ",\"meta\":" + std::string(out.text()));
+}
+
+void Prepared::prepareMetas(Claims claims) {
+  if (claims == Claims::None) return;
+  prepareMeta("arterial-assessment", "arterial-assessment", "DiagnosticReport", claims);
+  prepareMeta("provenance", "provenance", "Provenance", claims);
+  prepareMeta("instrument", "instrument", "Device", claims);
+  prepareMeta("patient", "patient", "Patient", claims);
+  // A realm asks for a name and a gender, also of whomever its blood pressures are of.
+  prepareMeta("patient-unnamed", "patient", "Patient", Claims::Ours);
+  prepareMeta("arm-pressure-panel-unnamed", "arm-pressure-panel", "", Claims::Ours);
+  // The report is in both lists; what stands first is kept.
+  for (const Concept& row : tables_.concepts) prepareMeta(row.id, row.id, claimOf(row), claims);
+}
+
+std::string_view Prepared::meta(std::string_view name) const {
+  const auto found = metas_.find(name);
+  return found == metas_.end() ? std::string_view{} : std::string_view{found->second};
+}
+
+std::string_view Prepared::unit(std::string_view ucum, std::string_view usual) const {
+  if (realm_.units.empty()) return usual;
+  const auto found = realm_.units.find(ucum);
+  return found == realm_.units.end() ? usual : std::string_view{found->second};
 }
 
 void Prepared::prepareCriteria(const Tables& tables) {
@@ -168,6 +243,10 @@ std::string_view Prepared::exam(std::string_view conceptId) const {
   const auto found = exams_.find(conceptId);
   assert(found != exams_.end());
   return found->second;
+}
+
+std::string Prepared::vitalSign(std::string_view conceptId) const {
+  return categoryMember("vital-signs") + ",\"code\":" + std::string(codeable(conceptId));
 }
 
 std::string_view Prepared::codeable(std::string_view conceptId) const {

@@ -10,15 +10,17 @@
 #include <unordered_map>
 #include <vector>
 
+#include "package/options.hpp"
 #include "tables/tables.hpp"
 
 namespace footbridge::package {
 
 /// What never changes in the Observation of one item or index on one side.
 struct Pieces {
-  std::string code;      ///< "category" and "code" members
-  std::string bodySite;  ///< ,"bodySite":{...} or ""
-  std::string method;    ///< ,"method":{...} or ""
+  std::string code;       ///< "category" and "code" members
+  std::string bodySite;   ///< ,"bodySite":{...} or ""
+  std::string method;     ///< ,"method":{...} or ""
+  std::string_view meta;  ///< ,"meta":{...} or ""
 };
 
 /// The kinds of resource that carry an identifier of ours.
@@ -26,7 +28,8 @@ enum class Resource : std::uint8_t { Observation, Device, DiagnosticReport };
 
 /// What never changes around a resource of one kind.
 struct Frame {
-  std::string open;        ///< from the UUID of the entry to the narrative
+  std::string open;        ///< from the UUID of the entry to the type of the resource
+  std::string narrative;   ///< from there, or from "meta", to the narrative
   std::string identifier;  ///< from the end of the narrative to the value of the identifier
   std::string create;      ///< from the end of the resource to the UUID of a conditional create
   std::string update;      ///< ... of a conditional update
@@ -40,7 +43,7 @@ struct CriterionPieces {
 
 class Prepared {
  public:
-  explicit Prepared(const Tables& tables);
+  Prepared(const Tables& tables, const BundleOptions& options);
 
   /// The CodeableConcept of a concept: verified standard codings first, our own code last, text.
   std::string_view codeable(std::string_view conceptId) const;
@@ -64,8 +67,20 @@ class Prepared {
   /// "category" and "code" of an examination that is named by a concept of ours.
   std::string_view exam(std::string_view conceptId) const;
 
+  /// The same for a vital sign.
+  std::string vitalSign(std::string_view conceptId) const;
+
   /// ,"bodySite":{...} of a leg; "" without side.
   std::string_view leg(Side side) const { return legs_[static_cast<std::size_t>(side)]; }
+
+  /// ,"meta":{"profile":[...]} of the resource whose code is this concept ("patient" and the like
+  /// for those without); "" where nothing is claimed.
+  std::string_view meta(std::string_view name) const;
+
+  /// What the realm calls a unit; `usual` where it does not say.
+  std::string_view unit(std::string_view ucum, std::string_view usual) const;
+
+  const Realm& realm() const { return realm_; }
 
   const std::string& system() const { return system_; }  ///< of our own CodeSystem, JSON text
 
@@ -81,13 +96,18 @@ class Prepared {
   void prepareItems(const Tables& tables);
   void prepareIndices(const Tables& tables);
   void prepareFrames(const Tables& tables);
+  void prepareMetas(Claims claims);
+  void prepareMeta(std::string_view key, std::string_view name, std::string_view of, Claims claims);
+  std::string_view claimOf(const Concept& row) const;
   void prepareCriteria(const Tables& tables);
 
   const Tables& tables_;
+  const Realm& realm_;
   std::string system_;
   std::string examCategory_;
   Texts codeables_;
   Texts exams_;
+  Texts metas_;
   ById<CriterionPieces> criteria_;
   std::vector<std::array<Pieces, 3>> items_;
   std::vector<std::array<Pieces, 3>> indices_;
@@ -95,6 +115,9 @@ class Prepared {
   std::array<Frame, 3> frames_;
   std::array<std::string, 3> legs_;
 };
+
+/// The realm of that name; base if there is none.
+const Realm& realmOf(const Tables& tables, std::string_view id);
 
 /// Where our own identifiers of a resource type live: <base>/id/observation.
 std::string identifierSystem(const Tables& tables, std::string_view type);

@@ -36,12 +36,24 @@ void appendName(std::string& out, const Patient& patient) {
   out += "}]";
 }
 
+/// R5 gave the model a member of its own and a device several types.
+void appendModel(std::string& out, std::string_view name, std::string_view type, Edition edition) {
+  if (edition == Edition::R5) {
+    appendMember(out, "modelNumber", name);
+    ((out += ",\"type\":[") += type) += ']';
+    return;
+  }
+  out += ",\"deviceName\":[{\"name\":";
+  json::appendQuoted(out, name);
+  (out += ",\"type\":\"model-name\"}],\"type\":") += type;
+}
+
 void appendInstrument(std::string& out, const Sheet& sheet, std::size_t at) {
   const Instrument& instrument = sheet.assessment.instruments[at];
   const std::string conceptId = "instrument-" + std::string(instrument.kind);
   const std::string name =
       instrument.model.empty() ? std::string(instrument.kind) : instrument.model;
-  openEntry(out, sheet, Resource::Device, sheet.instruments[at]);
+  openEntry(out, sheet, Resource::Device, sheet.instruments[at], sheet.prepared.meta("instrument"));
   out += "<p>";
   json::appendXhtml(out, sheet.tables.concept_(conceptId)->label + ": " + instrument.manufacturer +
                              " " + name + ", serial number " + instrument.serial);
@@ -49,10 +61,7 @@ void appendInstrument(std::string& out, const Sheet& sheet, std::size_t at) {
   endNarrative(out, sheet, Resource::Device, sheet.instruments[at]);
   appendMember(out, "manufacturer", instrument.manufacturer);
   appendMember(out, "serialNumber", instrument.serial);
-  out += ",\"deviceName\":[{\"name\":";
-  json::appendQuoted(out, name);
-  out += ",\"type\":\"model-name\"}]";
-  (out += ",\"type\":") += sheet.prepared.codeable(conceptId);
+  appendModel(out, name, sheet.prepared.codeable(conceptId), sheet.options.edition);
   if (instrument.calibratedOn) {
     out += ",\"note\":[{\"text\":\"Calibrated on " + spoken(*instrument.calibratedOn) + ".\"}]";
   }
@@ -76,6 +85,9 @@ std::vector<Uuid> results(const Sheet& sheet) {
   take(sheet.indices);
   take(sheet.grades);
   take(sheet.flags);
+  for (const Member& arm : sheet.armPanels) {
+    if (arm.written) out.push_back(arm.uuid);
+  }
   return out;
 }
 
@@ -146,6 +158,9 @@ void appendTargets(std::string& out, const Sheet& sheet) {
   for (const Side side : kSides) {
     if (hasPanel(sheet, side)) add(sheet.panels[static_cast<std::size_t>(side)]);
   }
+  for (const Member& arm : sheet.armPanels) {
+    if (arm.written) add(arm.uuid);
+  }
   add(sheet.report);
 }
 
@@ -199,8 +214,9 @@ void appendPatient(std::string& out, const Sheet& sheet) {
   json::appendXhtml(narrative, fullName(patient).empty() ? "Patient" : fullName(patient));
   if (patient.birthDate) narrative += ", born " + spoken(*patient.birthDate);
   ((out += "{\"fullUrl\":\"urn:uuid:") += view(sheet.patient)) += "\",\"resource\":{";
-  out +=
-      "\"resourceType\":\"Patient\",\"text\":{\"status\":\"generated\",\"div\":\"<div xmlns=\\\"";
+  (out += "\"resourceType\":\"Patient\"") +=
+      sheet.prepared.meta(isNamed(patient) ? "patient" : "patient-unnamed");
+  out += ",\"text\":{\"status\":\"generated\",\"div\":\"<div xmlns=\\\"";
   out += "http://www.w3.org/1999/xhtml\\\">" + narrative + "</p></div>\"},\"identifier\":[";
   for (std::size_t i = 0; i < patient.identifiers.size(); ++i) {
     if (i > 0) out += ',';
@@ -210,7 +226,7 @@ void appendPatient(std::string& out, const Sheet& sheet) {
   appendName(out, patient);
   appendMember(out, "gender", patient.gender);
   if (patient.birthDate) appendMember(out, "birthDate", text(*patient.birthDate));
-  const Identifier& first = patient.identifiers.front();
+  const Identifier& first = mainIdentifier(patient, sheet.prepared.realm());
   out += "},\"request\":{\"method\":\"POST\",\"url\":\"Patient\",\"ifNoneExist\":\"identifier=" +
          searchValue(first.system) + "%7C" + searchValue(first.value) + "\"}},";
 }
@@ -228,7 +244,8 @@ void appendInstruments(std::string& out, const Sheet& sheet) {
 void appendReport(std::string& out, const Sheet& sheet) {
   const std::vector<SummaryPart> parts = summarise(sheet.assessment, sheet.findings, sheet.issues,
                                                    sheet.tables, sheet.options.ruleSet);
-  openEntry(out, sheet, Resource::DiagnosticReport, sheet.report);
+  openEntry(out, sheet, Resource::DiagnosticReport, sheet.report,
+            sheet.prepared.meta("arterial-assessment"));
   appendNarrative(out, sheet, parts);
   endNarrative(out, sheet, Resource::DiagnosticReport, sheet.report);
   ((out += ",\"status\":\"") += sheet.status) += "\"";
@@ -263,7 +280,13 @@ void appendReport(std::string& out, const Sheet& sheet) {
 void appendProvenance(std::string& out, const Sheet& sheet) {
   const std::string tagSystem = identifierSystem(sheet.tables, "provenance");
   ((out += "{\"fullUrl\":\"urn:uuid:") += view(sheet.provenance)) += "\",\"resource\":{";
-  out += "\"resourceType\":\"Provenance\",\"meta\":{\"tag\":[{\"system\":\"" + tagSystem;
+  std::string meta(sheet.prepared.meta("provenance"));
+  if (meta.empty()) {
+    meta = ",\"meta\":{";
+  } else {
+    meta.back() = ',';
+  }
+  out += "\"resourceType\":\"Provenance\"" + meta + "\"tag\":[{\"system\":\"" + tagSystem;
   ((out += "\",\"code\":\"") += view(sheet.provenance)) += "\"}]},\"text\":{\"status\":";
   out += "\"generated\",\"div\":\"<div xmlns=\\\"http://www.w3.org/1999/xhtml\\\"><p>";
   json::appendXhtml(out, "Readings of " + sheet.when + " by " + sheet.assessment.performer.name +

@@ -63,7 +63,7 @@ bool isWritten(const Grade& grade, const Sheet& sheet) {
 }
 
 std::string subjectOf(const Sheet& sheet) {
-  const Identifier& identifier = sheet.assessment.patient.identifiers.front();
+  const Identifier& identifier = mainIdentifier(sheet.assessment.patient, sheet.prepared.realm());
   std::string out = "{";
   if (sheet.options.patientReference == PatientReference::Create) {
     out.clear();
@@ -103,6 +103,17 @@ std::string commonOf(const Sheet& sheet, const std::string& effective) {
   out += ',';
   appendParty(out, "Organization", a.organization);
   return out + "]";
+}
+
+/// Both pressures of the arm as plain figures: a bound or a finding is no blood pressure.
+bool hasArmPanel(const Sheet& sheet, Side side) {
+  if (sheet.prepared.realm().armPanel == ArmPanel::No) return false;
+  const auto plain = [&](Item item) {
+    const Reading* reading = sheet.assessment.find(item, side);
+    return reading != nullptr && std::holds_alternative<Pressure>(reading->content) &&
+           symbol(reading->comparator).empty();
+  };
+  return plain(Item::ArmSystolic) && plain(Item::ArmDiastolic);
 }
 
 /// Names members from what they are: "reading/toe/right" below the name of the visit. Members that
@@ -178,6 +189,8 @@ void nameMembers(Sheet& sheet, UuidMaker& uuids) {
   }
   for (const Side side : kSides) {
     sheet.panels[static_cast<std::size_t>(side)] = namer.make("panel", "leg", side);
+    sheet.armPanels[static_cast<std::size_t>(side)] = {namer.make("panel", "arm", side), side,
+                                                       hasArmPanel(sheet, side)};
   }
   sheet.report = namer.make("report", "arterial-assessment", Side::None);
   sheet.provenance =
@@ -216,8 +229,24 @@ void appendParty(std::string& out, std::string_view type, const Party& party) {
   out += '}';
 }
 
-void openEntry(std::string& out, const Sheet& sheet, Resource kind, const Uuid& uuid) {
-  ((out += "{\"fullUrl\":\"urn:uuid:") += view(uuid)) += sheet.prepared.frame(kind).open;
+bool isNamed(const Patient& patient) {
+  return (!patient.family.empty() || !patient.given.empty()) && !patient.gender.empty();
+}
+
+const Identifier& mainIdentifier(const Patient& patient, const Realm& realm) {
+  for (const std::string& system : realm.patientSystems) {
+    for (const Identifier& identifier : patient.identifiers) {
+      if (identifier.system == system) return identifier;
+    }
+  }
+  return patient.identifiers.front();
+}
+
+void openEntry(std::string& out, const Sheet& sheet, Resource kind, const Uuid& uuid,
+               std::string_view meta) {
+  const Frame& frame = sheet.prepared.frame(kind);
+  (((out += "{\"fullUrl\":\"urn:uuid:") += view(uuid)) += frame.open) += meta;
+  out += frame.narrative;
 }
 
 void endNarrative(std::string& out, const Sheet& sheet, Resource kind, const Uuid& uuid) {
@@ -233,11 +262,11 @@ void closeEntry(std::string& out, const Sheet& sheet, Resource kind, const Uuid&
 Sheet makeSheet(const Assessment& assessment, const Findings& findings, const Issues& issues,
                 const Tables& tables, const Prepared& prepared, const BundleOptions& options,
                 UuidMaker& uuids) {
-  Sheet sheet{assessment, findings, issues, tables, prepared, options, {}, {}, {}, {}, {},
+  Sheet sheet{assessment, findings, issues, tables, prepared, options, {}, {}, {}, {}, {}, {},
               {},         {},       {},     {},     {},       {},      {}, {}, {}, {}, {}};
   sheet.visit =
       uuids.make("assessment/" + assessment.identifier.system + "|" + assessment.identifier.value);
-  const Identifier& patient = assessment.patient.identifiers.front();
+  const Identifier& patient = mainIdentifier(assessment.patient, prepared.realm());
   sheet.patient = uuids.make("patient/" + patient.system + "|" + patient.value);
   nameMembers(sheet, uuids);
   for (const Instrument& instrument : assessment.instruments) {

@@ -11,24 +11,11 @@
 #include "core/issue.hpp"
 #include "model/assessment.hpp"
 #include "model/findings.hpp"
+#include "package/options.hpp"
 #include "package/prepared.hpp"
 #include "tables/tables.hpp"
 
 namespace footbridge::package {
-
-/// How resources point at the patient.
-enum class PatientReference : std::uint8_t {
-  Conditional,  ///< Patient?identifier=system|value: the record must hold that patient, once
-  Logical,      ///< the identifier only, for whoever receives the bundle to resolve
-  Create        ///< the bundle holds the patient, created if the record has none by the identifier
-};
-
-/// What a deployment chooses about bundles.
-struct BundleOptions {
-  std::string ruleSet = "acc-aha-2024";  ///< whose ABI and TBI classes are written
-  PatientReference patientReference = PatientReference::Conditional;
-  std::string version;  ///< of the program, for Provenance
-};
 
 /// A resource of the bundle that others refer to.
 struct Member {
@@ -54,6 +41,7 @@ struct Sheet {
   std::vector<Member> flags;
   std::vector<Uuid> instruments;  ///< one for each instrument; used only where it has a serial
   std::array<Uuid, 2> panels{};
+  std::array<Member, 2> armPanels{};  ///< an arm as a blood pressure, where the realm wants it
   Uuid report{};
   Uuid provenance{};
 
@@ -79,10 +67,19 @@ void appendParty(std::string& out, std::string_view type, const Party& party);
 /// {"system":...,"value":...}.
 void appendIdentifier(std::string& out, const Identifier& identifier);
 
-/// Opens an entry up to the narrative, whose XHTML is appended next; endNarrative() goes on to the
+/// Whether both name and gender are known.
+bool isNamed(const Patient& patient);
+
+/// The identifier by which the record knows the patient: of the systems that the realm prefers the
+/// first that is there, else the first of all.
+const Identifier& mainIdentifier(const Patient& patient, const Realm& realm);
+
+/// Opens an entry up to the narrative, whose XHTML is appended next; `meta` is ,"meta":{...} or "".
+/// endNarrative() goes on to the
 /// identifier of the resource. closeEntry() ends resource and entry with a conditional create by
 /// that identifier, or with a conditional update if this is a later revision of the assessment.
-void openEntry(std::string& out, const Sheet& sheet, Resource kind, const Uuid& uuid);
+void openEntry(std::string& out, const Sheet& sheet, Resource kind, const Uuid& uuid,
+               std::string_view meta);
 void endNarrative(std::string& out, const Sheet& sheet, Resource kind, const Uuid& uuid);
 void closeEntry(std::string& out, const Sheet& sheet, Resource kind, const Uuid& uuid);
 

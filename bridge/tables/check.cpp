@@ -1,6 +1,7 @@
 // What must hold between the rows of different files.
 
 #include <algorithm>
+#include <array>
 #include <set>
 
 #include "tables/fields.hpp"
@@ -32,6 +33,7 @@ class Checker {
   void schemes();
   void criteria();
   void uniqueIds();
+  void realms();
 
  private:
   void scale(const RuleSet& set, const std::vector<Band>& bands);
@@ -75,6 +77,11 @@ void Checker::codings() {
     const bool standard = std::any_of(row.codings.begin(), row.codings.end(),
                                       [](const Coding& coding) { return coding.verified; });
     if (!row.local && !standard) fault(row.id, "it has neither a code of ours nor a verified one.");
+    for (const Coding& coding : row.codings) {
+      if (coding.verified && tables_.reservedFor(row.id, coding.system, coding.code)) {
+        fault(row.id, "its code " + coding.code + " would be taken for a vital sign.");
+      }
+    }
   }
 }
 
@@ -135,6 +142,18 @@ void Checker::uniqueIds() {
   }
 }
 
+void Checker::realms() {
+  if (tables_.realm("base") == nullptr) fault("realms.json", "it has no realm base.");
+  static constexpr std::array<std::string_view, 4> kOf{"result", "loinc-result", "blood-pressure",
+                                                       "Patient"};
+  for (const Realm& realm : tables_.realms) {
+    for (const RealmProfile& profile : realm.profiles) {
+      if (std::find(kOf.begin(), kOf.end(), profile.of) != kOf.end()) continue;
+      fault(realm.id, "a profile is of " + profile.of + ", which nothing is.");
+    }
+  }
+}
+
 }  // namespace
 
 void checkTables(const Tables& tables, Issues& issues) {
@@ -147,6 +166,7 @@ void checkTables(const Tables& tables, Issues& issues) {
   checker.schemes();
   checker.criteria();
   checker.uniqueIds();
+  checker.realms();
 }
 
 }  // namespace footbridge::tables

@@ -25,7 +25,7 @@ Concept readConcept(Fields row) {
     Fields coding = row.inner(element, "coding");
     out.codings.push_back({coding.text("system"), coding.text("code"),
                            coding.optionalText("display"), coding.text("status") == "verified",
-                           coding.text("source")});
+                           coding.text("source"), ""});
   }
   return out;
 }

@@ -32,6 +32,7 @@ Result<Tables> assemble(const tables::Files& files) {
   tables::loadCriteria(files, out, issues);
   tables::loadRules(files, out, issues);
   tables::loadHeadings(files, out, issues);
+  tables::loadRealms(files, out, issues);
   out.index();
   if (issues.empty()) tables::checkTables(out, issues);
   if (!issues.empty()) return issues;
@@ -94,6 +95,16 @@ const Rule& Tables::rule(std::string_view id) const {
     std::abort();
   }
   return *found;
+}
+
+const Realm* Tables::realm(std::string_view id) const { return first(realms, id); }
+
+bool Tables::reservedFor(std::string_view conceptId, std::string_view system,
+                         std::string_view code) const {
+  // The one place where a blood pressure is meant: both parts of an arm's pressure together.
+  if (conceptId == "arm-pressure-panel" || conceptId.starts_with("part-")) return false;
+  return std::any_of(reserved.begin(), reserved.end(),
+                     [&](const auto& row) { return row.first == system && row.second == code; });
 }
 
 void Tables::index() {

@@ -19,6 +19,7 @@
 #include "tables/criteria.hpp"
 #include "tables/headings.hpp"
 #include "tables/ids.hpp"
+#include "tables/realms.hpp"
 
 namespace footbridge {
 
@@ -29,6 +30,7 @@ struct Coding {
   std::string display;  ///< "" where the official one was not seen
   bool verified = false;
   std::string source;
+  std::string origin;  ///< the overlay file that it comes from, "" for the shipped table
 };
 
 /// A thing with a name: everything that becomes a CodeableConcept. `id` is the code in our own
@@ -225,6 +227,8 @@ class Tables {
   std::vector<PulseScale> pulseScales;
   std::vector<Rule> rules;
   std::vector<HeadingRow> headings;
+  std::vector<Realm> realms;
+  ReservedCodes reserved;     ///< codes that imply a vital sign, which no reading may bear
   std::string canonicalBase;  ///< "https://footbridge.example"
   std::string digest;         ///< SHA-256 over all files, in the order of their names
 
@@ -242,6 +246,10 @@ class Tables {
   /// The class of an index by its id, of a rule set or a text on compression.
   const Band* band(std::string_view id) const;
   const Rule& rule(std::string_view id) const;
+  const Realm* realm(std::string_view id) const;
+  /// Whether a validator would take the code for a vital sign that this concept is not.
+  bool reservedFor(std::string_view conceptId, std::string_view system,
+                   std::string_view code) const;
 
   /// The item's JSON Pointer with its side put in.
   std::string place(Item item, Side side) const;

@@ -78,6 +78,8 @@ TEST(Codes, EveryCheckDigitIsRight) {
   std::size_t seen = 0;
   for (const Concept& row : embedded().concepts) {
     for (const Coding& coding : row.codings) {
+      // Codes of HL7's own systems have no check digit.
+      if (coding.system.starts_with("http://terminology.hl7.org/CodeSystem/")) continue;
       ++seen;
       ASSERT_TRUE(coding.system == kSnomed || coding.system == kLoinc) << row.id;
       const bool right =

@@ -1,0 +1,205 @@
+#include "deliver/terminology.hpp"
+
+#include <array>
+#include <optional>
+
+#include "deliver/transport.hpp"
+#include "json/value.hpp"
+#include "json/writer.hpp"
+
+namespace footbridge::deliver {
+namespace {
+
+constexpr std::size_t kAtOnce = 8;  ///< codes, of two requests each
+
+Issue notAnswered(IssueType type, std::string text) {
+  return {Severity::Fatal,
+          type,
+          "terminology",
+          "",
+          std::move(text),
+          "Check the address, and that the server offers CodeSystem/$lookup and "
+          "CodeSystem/$validate-code."};
+}
+
+std::string parameters(const AskedCode& asked, bool validates) {
+  json::Writer out;
+  const auto add = [&out](std::string_view name, std::string_view type, std::string_view value) {
+    if (value.empty()) return;
+    out.beginObject().member("name", name).member(type, value).endObject();
+  };
+  out.beginObject().member("resourceType", "Parameters").name("parameter").beginArray();
+  add(validates ? "url" : "system", "valueUri", asked.system);
+  add("code", "valueCode", asked.code);
+  if (validates) add("display", "valueString", asked.display);
+  if (!validates) add("property", "valueCode", "inactive");
+  out.endArray().endObject();
+  return std::string(out.text());
+}
+
+/// The value of a parameter or part, whatever its type.
+const json::Value* valueOf(const json::Value& parameter) {
+  const json::Object* members = parameter.asObject();
+  if (members == nullptr) return nullptr;
+  for (const json::Member& member : *members) {
+    if (member.first.starts_with("value")) return &member.second;
+  }
+  return nullptr;
+}
+
+const json::Value* named(const json::Value& holder, std::string_view list, std::string_view name) {
+  const json::Value* all = holder.member(list);
+  if (all == nullptr || all->asArray() == nullptr) return nullptr;
+  for (const json::Value& each : *all->asArray()) {
+    if (each.text("name") == name) return &each;
+  }
+  return nullptr;
+}
+
+std::string textOf(const json::Value& parameters, std::string_view name) {
+  const json::Value* found = named(parameters, "parameter", name);
+  const json::Value* value = found == nullptr ? nullptr : valueOf(*found);
+  return value == nullptr || value->asString() == nullptr ? "" : *value->asString();
+}
+
+std::optional<bool> flagOf(const json::Value* holder) {
+  const json::Value* value = holder == nullptr ? nullptr : valueOf(*holder);
+  if (value == nullptr) return std::nullopt;
+  if (const bool* flag = value->asBool()) return *flag;
+  if (const std::string* text = value->asString()) return *text == "true";
+  return std::nullopt;
+}
+
+/// The property "inactive" of a lookup, or the parameter of that name in newer releases.
+bool isInactive(const json::Value& answer) {
+  if (flagOf(named(answer, "parameter", "inactive")).value_or(false)) return true;
+  const json::Value* all = answer.member("parameter");
+  if (all == nullptr || all->asArray() == nullptr) return false;
+  for (const json::Value& each : *all->asArray()) {
+    const json::Value* code = named(each, "part", "code");
+    const json::Value* name = code == nullptr ? nullptr : valueOf(*code);
+    const bool about = each.text("name") == "property" && name != nullptr &&
+                       name->asString() != nullptr && *name->asString() == "inactive";
+    if (about && flagOf(named(each, "part", "value")).value_or(false)) return true;
+  }
+  return false;
+}
+
+/// What an OperationOutcome says first.
+std::string outcomeText(const json::Value& body) {
+  const json::Value* issues = body.member("issue");
+  if (issues == nullptr || issues->asArray() == nullptr || issues->asArray()->empty()) return {};
+  const json::Value& issue = issues->asArray()->front();
+  const json::Value* details = issue.member("details");
+  if (details != nullptr && !details->text("text").empty()) {
+    return std::string(details->text("text"));
+  }
+  return std::string(issue.text("diagnostics"));
+}
+
+bool isA(const Result<json::Value>& body, std::string_view type) {
+  return body && body->text("resourceType") == type;
+}
+
+/// One exchange of a code: which code, which of the two questions.
+struct Question {
+  std::size_t at = 0;
+  bool validates = false;
+};
+
+Question questionOf(std::int64_t tag) { return {static_cast<std::size_t>(tag) / 2, tag % 2 == 1}; }
+
+class Interview {
+ public:
+  Interview(const config::Server& server, const std::string& bearer,
+            const std::vector<AskedCode>& codes)
+      : transport_(server, -1), bearer_(bearer), codes_(codes), answers_(codes.size()) {}
+
+  Result<std::vector<CodeAnswer>> run() {
+    std::vector<CodeAnswer> out;
+    for (std::size_t next = 0; next < codes_.size() || transport_.busy() > 0;) {
+      for (; next < codes_.size() && transport_.busy() < 2 * kAtOnce; ++next) ask(next);
+      for (Answer& answer : transport_.wait(std::chrono::seconds(1))) {
+        if (answer.wire != Wire::Answered) {
+          return notAnswered(IssueType::Transient,
+                             "The terminology server cannot be reached: " + answer.fault + ".");
+        }
+        const Question question = questionOf(answer.tag);
+        answers_[question.at][question.validates ? 1 : 0] = std::move(answer);
+      }
+    }
+    for (const auto& [lookup, validate] : answers_) {
+      Result<CodeAnswer> read =
+          readAnswers(lookup.status, lookup.body, validate.status, validate.body);
+      if (!read) return std::move(read).issues();
+      out.push_back(*std::move(read));
+    }
+    return out;
+  }
+
+ private:
+  void ask(std::size_t at) {
+    for (const bool validates : {false, true}) {
+      Request request;
+      request.tag = static_cast<std::int64_t>(2 * at + (validates ? 1 : 0));
+      request.method = "POST";
+      request.path = validates ? "/CodeSystem/$validate-code" : "/CodeSystem/$lookup";
+      request.body = parameters(codes_[at], validates);
+      request.bearer = bearer_;
+      transport_.start(std::move(request));
+    }
+  }
+
+  Transport transport_;
+  const std::string& bearer_;
+  const std::vector<AskedCode>& codes_;
+  std::vector<std::array<Answer, 2>> answers_;
+};
+
+}  // namespace
+
+// A server that does not know a code says so with a status of the 400s and an OperationOutcome;
+// anything else that is no result is a fault of the server, of which nothing follows for the code.
+Result<CodeAnswer> readAnswers(long lookupStatus, std::string_view lookup, long validateStatus,
+                               std::string_view validate) {
+  const Result<json::Value> found = json::read(lookup);
+  const Result<json::Value> judged = json::read(validate);
+  CodeAnswer out;
+  const bool known = lookupStatus == 200 && isA(found, "Parameters");
+  const bool missing = (lookupStatus == 400 || lookupStatus == 404 || lookupStatus == 422) &&
+                       isA(found, "OperationOutcome");
+  if (!known && !missing) {
+    return notAnswered(IssueType::NotSupported,
+                       "The terminology server answered $lookup with HTTP " +
+                           std::to_string(lookupStatus) + " and no result.");
+  }
+  if (missing) {
+    out.says = outcomeText(*found);
+    return out;
+  }
+  out.display = textOf(*found, "display");
+  if (validateStatus != 200 || !isA(judged, "Parameters")) {
+    return notAnswered(IssueType::NotSupported,
+                       "The terminology server answered $validate-code with HTTP " +
+                           std::to_string(validateStatus) + " and no result.");
+  }
+  const bool agrees = flagOf(named(*judged, "parameter", "result")).value_or(false);
+  out.says = textOf(*judged, "message");
+  const bool inactive = isInactive(*found) || isInactive(*judged);
+  out.verdict = inactive ? Verdict::Inactive : agrees ? Verdict::Active : Verdict::WrongDisplay;
+  return out;
+}
+
+Result<std::vector<CodeAnswer>> askTerminology(const config::Server& server,
+                                               const std::string& bearer,
+                                               const std::vector<AskedCode>& codes) {
+  return Interview(server, bearer, codes).run();
+}
+
+std::string_view word(Verdict verdict) {
+  static constexpr std::array<std::string_view, 4> kWords{"active", "inactive", "wrong display",
+                                                          "unknown"};
+  return kWords[static_cast<std::size_t>(verdict)];
+}
+
+}  // namespace footbridge::deliver
