@@ -1,12 +1,13 @@
 #include "app/cli_delivery.hpp"
 
 namespace footbridge::app {
-namespace {
 
 void addConfig(CLI::App& command, std::filesystem::path& file) {
   command.add_option("--config", file,
                      "configuration file; default footbridge.toml, and without it a folder here");
 }
+
+namespace {
 
 void addSend(CLI::App& root, SendOptions& options) {
   CLI::App* command =

@@ -122,6 +122,26 @@ struct ProbeOptions {
   bool json = false;
 };
 
+struct ServeOptions {
+  std::filesystem::path config;
+  std::string version;
+};
+
+struct TokensOptions {
+  std::filesystem::path config;
+  std::filesystem::path file;  ///< empty: as configured
+  std::string action;          ///< new | list | revoke
+  std::string name;
+  std::vector<std::string> roles;
+};
+
+struct AuditOptions {
+  std::filesystem::path config;
+  std::string action;  ///< verify | show
+  std::int64_t after = 0;
+  std::uint64_t least = 0;  ///< lines that there were before
+};
+
 int convert(const ConvertOptions& options, World& world);
 int check(const CheckOptions& options, World& world);
 int draftMap(const std::string& table, World& world);
@@ -140,6 +160,9 @@ int newKey(const KeysOptions& options, World& world);
 int publishKeys(const KeysOptions& options, World& world);
 int rotateKeys(const KeysOptions& options, World& world);
 int probe(const ProbeOptions& options, World& world);
+int serve(const ServeOptions& options, World& world);
+int tokens(const TokensOptions& options, World& world);
+int audit(const AuditOptions& options, World& world);
 int listRules(World& world);
 int showRules(const std::string& name, World& world);
 int listCodes(const CodesOptions& options, World& world);

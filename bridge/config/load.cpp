@@ -2,6 +2,7 @@
 
 #include "config/config.hpp"
 #include "config/section.hpp"
+#include "config/serve.hpp"
 #include "core/file.hpp"
 #include "json/toml.hpp"
 
@@ -43,6 +44,8 @@ class Loader {
       out.destinations.push_back(destination(name, table));
     }
     destinations.refuseUnknown();
+    Section service = root.table("serve");
+    out.serve = takeServe(service, folder_, out);
     root.refuseUnknown();
     if (out.destinations.empty()) {
       out.destinations.push_back(
@@ -53,21 +56,11 @@ class Loader {
 
  private:
   std::optional<std::filesystem::path> path(Section& section, std::string_view key) {
-    const std::optional<std::string> text = section.text(key);
-    if (!text) return std::nullopt;
-    return folder_ / *text;
+    return section.path(key, folder_);
   }
 
-  /// A file that must be there; what is in it is not looked at yet.
   std::filesystem::path file(Section& section, std::string_view key) {
-    const std::optional<std::filesystem::path> out = path(section, key);
-    std::error_code ignored;
-    if (out && !std::filesystem::is_regular_file(*out, ignored)) {
-      section.fault(
-          key, "There is no file " + out->string(),
-          "Secrets and certificates are given as paths to files that this user may read.");
-    }
-    return out.value_or(std::filesystem::path{});
+    return section.file(key, folder_);
   }
 
   void takeOutbox(Section& section, Config& out) {

@@ -57,10 +57,13 @@ bool Sender::State::stopAsked() const {
 
 /// Gets the bundle from the outbox if it did not come along. One that cannot be read is held.
 bool Sender::State::fetch(Job& job) {
-  if (!job.bundle.empty()) return true;
-  Result<std::string> bundle = outbox.payload(job.id);
+  if (!job.bundle.empty() && job.whole) return true;
+  Result<std::string> bundle =
+      job.bundle.empty() ? outbox.payload(job.id) : outbox.unfold(std::move(job.bundle));
   if (bundle) {
     job.bundle = *std::move(bundle);
+    job.whole = true;
+    if (job.resources == 0) job.resources = entriesOf(job.bundle);
     return true;
   }
   const Issue& issue = bundle.issues().front();
@@ -175,7 +178,7 @@ void Sender::State::mark(const Job& job, const Verdict& verdict, outbox::State s
   const bool receipt =
       !verdict.stored.empty() || !verdict.evidence.empty() || state == outbox::State::Delivered;
   marks.push_back({job.id, state, job.step, job.attempts, timeOf(job.due), verdict.reason,
-                   receipt ? receiptOf(verdict, status) : "", job.strikes});
+                   receipt ? receiptOf(verdict, status) : "", job.strikes, job.resources});
   events.push_back(
       {job.id, state, job.attempts, verdict.reason, verdict.created(), verdict.present()});
 }
