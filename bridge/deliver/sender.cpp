@@ -12,7 +12,6 @@
 namespace footbridge::deliver {
 namespace {
 
-using outbox::Mark;
 using std::chrono::milliseconds;
 
 constexpr std::size_t kMarksAtOnce = 64;     ///< settled in one transaction
