@@ -1,10 +1,11 @@
-// The command line. With cli_delivery.cpp the one place that knows CLI11.
+// The command line. With the other cli_*.cpp the one place that knows CLI11.
 
 #include <CLI/CLI.hpp>
 #include <chrono>
 #include <iostream>
 
 #include "app/cli_delivery.hpp"
+#include "app/cli_service.hpp"
 #include "app/commands.hpp"
 #include "app/deployment.hpp"
 #include "app/report.hpp"
@@ -40,6 +41,7 @@ struct Options {
   PostOptions post;
   CodesOptions codes;
   DeliveryOptions delivery;
+  ServiceOptions service;
   std::string rule;
 };
 
@@ -157,12 +159,20 @@ int dispatchCodes(const CLI::App& codes, const CodesOptions& options, World& wor
   return listCodes(options, world);
 }
 
-/// The overlay file of the catalogue that is asked for, or that `send` is configured with.
+/// The configuration file of the command that makes bundles by it, if it is one.
+const std::filesystem::path* configurationOf(const CLI::App& root, const Options& options) {
+  if (root.got_subcommand("send")) return &options.delivery.send.config;
+  if (root.got_subcommand("outbox")) return &options.delivery.outbox.config;
+  return root.got_subcommand("serve") ? &options.service.serve.config : nullptr;
+}
+
+/// The overlay file of the catalogue that is asked for, or that the command is configured with.
 std::filesystem::path overlayFile(const CLI::App& root, const Options& options) {
-  if (!options.codesFile.empty() || !root.got_subcommand("send")) return options.codesFile;
-  const Result<config::Config> config = loadConfiguration(options.delivery.send.config);
-  return config ? config->codes
-                : std::filesystem::path{};  // send itself says what is wrong with it
+  const std::filesystem::path* file = configurationOf(root, options);
+  if (!options.codesFile.empty() || file == nullptr) return options.codesFile;
+  const Result<config::Config> config = loadConfiguration(*file);
+  // The command itself says what is wrong with it.
+  return config ? config->codes : std::filesystem::path{};
 }
 
 Issues layOver(Tables& tables, const std::filesystem::path& file) {
@@ -186,6 +196,8 @@ int dispatch(const CLI::App& root, Options& options, World& world) {
     if (!mapLoaded(options.delivery.send.input, world)) return kUsage;
   }
   if (const auto code = dispatchDelivery(root, options.delivery, world)) return *code;
+  options.service.serve.version = FOOTBRIDGE_VERSION;
+  if (const auto code = dispatchService(root, options.service, world)) return *code;
   if (root.got_subcommand("check")) return runCheck(options.check, world);
   if (root.got_subcommand("explain")) {
     if (!mapLoaded(options.explain.input, world)) return kUsage;
@@ -279,6 +291,7 @@ int run(int argc, char** argv) {
   root.add_option("--tables", options.tables, "use the table files of this directory instead");
   addConvert(root, options.convert);
   addDelivery(root, options.delivery);
+  addService(root, options.service);
   addOthers(root, options);
   addLists(root, options);
   try {

@@ -4,11 +4,15 @@
 #include <array>
 
 #include "deliver/judge.hpp"
+#include "deliver/token.hpp"
 #include "deliver/transport.hpp"
 #include "json/value.hpp"
 
 namespace footbridge::deliver {
 namespace {
+
+/// How long sending waits to learn what the server can do; our choice.
+constexpr std::chrono::milliseconds kProbeTime{5'000};
 
 /// What a bundle of ours writes (Device only where an instrument has a serial number).
 constexpr std::array<std::string_view, 4> kTypes{"Observation", "DiagnosticReport", "Provenance",
@@ -186,8 +190,10 @@ Result<Ability> askAbility(const config::Server& server) {
   Transport transport(server, -1);
   Request request;
   request.path = "/metadata";
-  if (!server.bearerFile.empty()) {
-    Result<std::string> token = readBearer(server.bearerFile);
+  if (!server.bearerFile.empty() || !server.auth.client.empty()) {
+    Result<std::string> token = server.bearerFile.empty()
+                                    ? Tokens(server).current(std::chrono::system_clock::now())
+                                    : readBearer(server.bearerFile);
     if (!token) return std::move(token).issues();
     request.bearer = *std::move(token);
   }
@@ -211,7 +217,9 @@ Choice chooseNow(const config::Server& server) {
     out.strategy = server.strategy;
     return out;
   }
-  const Result<Ability> ability = askAbility(server);
+  config::Server asked = server;
+  asked.totalTime = std::min<std::chrono::milliseconds>(server.totalTime, kProbeTime);
+  const Result<Ability> ability = askAbility(asked);
   if (ability) return choose(*ability, server.strategy);
   out.because.push_back(ability.issues().front().text);
   return out;

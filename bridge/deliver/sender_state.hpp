@@ -9,6 +9,7 @@
 #include "deliver/plan.hpp"
 #include "deliver/reads.hpp"
 #include "deliver/sender.hpp"
+#include "deliver/token.hpp"
 #include "deliver/transport.hpp"
 
 namespace footbridge::deliver {
@@ -41,6 +42,10 @@ struct Sender::State {
   std::unordered_map<std::int64_t, Plan> plans;       ///< of visits sent in several requests
   std::unordered_map<std::int64_t, Reads> reads;      ///< where what was stored is read singly
   std::string bearer;
+  Tokens tokens;
+  Moment nextToken{};         ///< not asked for before, after a failure
+  std::int32_t unserved = 0;  ///< failures of the token endpoint in a row
+  bool noToken = false;       ///< and none is to be had without a person
   Outcome outcome;
 
   std::mutex mutex;         ///< around the three below
@@ -56,7 +61,8 @@ struct Sender::State {
         stopDescriptor(stop),
         transport(where, stop),
         pace(how, where.connections, std::chrono::system_clock::now()),
-        patience(std::move(how)) {}
+        patience(std::move(how)),
+        tokens(where) {}
 
   bool takeGiven();
   bool stopAsked() const;
@@ -81,7 +87,9 @@ struct Sender::State {
   bool goesOn(bool more, Moment now);
   std::chrono::milliseconds waitTime(Moment now) const;
   void drain();
-  void refreshBearer();
+  void readBearerFile();
+  bool authorised(Moment now);
+  Moment nextStart() const;
 };
 
 }  // namespace footbridge::deliver

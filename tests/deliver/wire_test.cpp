@@ -13,6 +13,7 @@
 #include <sstream>
 
 #include "deliver/sender.hpp"
+#include "deliver/strategy.hpp"
 #include "outbox/outbox.hpp"
 #include "support/wire_server.hpp"
 
@@ -40,6 +41,7 @@ struct Case {
   std::string because;
   int connections = 1;
   config::ReadBack readBack = config::ReadBack::Always;
+  config::Strategy strategy = config::Strategy::Auto;
   int atLeast = 0;
   int mostAtOnce = 0;
   bool unreachable = false;
@@ -107,6 +109,38 @@ std::string observed(const outbox::Entry& entry, const std::string& value) {
          R"(","resource":)" + observation(value) + R"(,"request":{)" + request + "}}]}";
 }
 
+/// Two Observations; the second one is named by what is added to the first one's name.
+std::string observedTwice(const outbox::Entry& entry, const std::string& value) {
+  outbox::Entry second = entry;
+  second.value += "b";
+  const std::string one = observed(entry, value);
+  const std::string two = observed(second, value);
+  const std::size_t begin = two.find('[') + 1;
+  return one.substr(0, one.size() - 2) + "," + two.substr(begin);
+}
+
+/// "found ID SYSTEM VALUE ...": Observations that a search found.
+std::string foundBy(std::istream& in) {
+  std::string out = R"({"resourceType":"Bundle","type":"searchset","entry":[)";
+  std::string id;
+  std::string system;
+  std::string value;
+  while (in >> id >> system >> value) {
+    if (out.back() == '}') out += ',';
+    out += R"({"resource":{"resourceType":"Observation","id":")" + id +
+           R"(","identifier":[{"system":")" + system + R"(","value":")" + value + "\"}]}}";
+  }
+  return out + "]}";
+}
+
+config::Strategy strategyOf(const std::string& name) {
+  for (const deliver::StrategyRow& row : deliver::strategyTable()) {
+    if (row.word == name) return row.strategy;
+  }
+  ADD_FAILURE() << "no strategy " << name;
+  return config::Strategy::Auto;
+}
+
 /// "at PLACE ETAG": where the one resource was stored.
 std::string storedAt(std::istream& in) {
   std::string place;
@@ -155,6 +189,8 @@ std::string bodyOf(const std::string& text) {
   }
   if (kind == "at") return storedAt(in);
   if (kind == "holds") return holds(in);
+  if (kind == "found") return foundBy(in);
+  if (kind == "reads") return observation(rest(in));
   if (kind == "patients") return patientsOf(rest(in));
   return kind == "raw" ? rest(in) : "";
 }
@@ -246,6 +282,10 @@ void readLine(const std::string& line, Case& out) {
     out.queue.back().bundle = observed(out.queue.back(), rest(in));
     out.queue.back().resources = 1;
   }
+  if (word == "observed-twice") {
+    out.queue.back().bundle = observedTwice(out.queue.back(), rest(in));
+  }
+  if (word == "strategy") out.strategy = strategyOf(rest(in));
   if (word == "read-back") {
     const std::string wanted = rest(in);
     if (wanted == "never") out.readBack = config::ReadBack::Never;
@@ -364,6 +404,7 @@ TEST_P(WireTest, EndsAsItShould) {
   auto server = std::make_unique<test::WireServer>(script.answers);
   config::Server where = serverAt(server->port(), script.connections);
   where.readBack = script.readBack;
+  where.strategy = script.strategy;
   if (script.nobodyListens) server = std::make_unique<test::WireServer>(script.answers);
   std::size_t told = 0;
   deliver::Sender sender(
