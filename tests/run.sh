@@ -305,6 +305,9 @@ for name in ("items", "indices"):
   } >"$work/units.txt"
   one ucum node tests/peers/npm/ucum.mjs <"$work/units.txt"
 
+  # Tokens from an OAuth server of others; a release build makes keys fast enough for it.
+  many auth node tests/peers/npm/auth-check.mjs --program "$footbridge"
+
   round_trip
 
   # Killed while it delivers, with a server that goes wrong: nothing lost, nothing twice.

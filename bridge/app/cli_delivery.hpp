@@ -11,6 +11,7 @@ namespace footbridge::app {
 struct DeliveryOptions {
   SendOptions send;
   OutboxOptions outbox;
+  KeysOptions keys;
   ProbeOptions probe;
 };
 

@@ -108,9 +108,17 @@ struct OutboxOptions {
   bool json = false;
 };
 
+struct KeysOptions {
+  std::filesystem::path folder;
+  std::string kind = "rsa";  ///< new: rsa | ec
+  std::string use;           ///< rotate: the key that signs from now on
+  std::string retire;        ///< rotate: the key to delete
+};
+
 struct ProbeOptions {
   std::filesystem::path config;
   std::string to;
+  bool token = false;  ///< also ask for a token
   bool json = false;
 };
 
@@ -148,6 +156,9 @@ int releaseOutbox(const OutboxOptions& options, World& world);
 int dropOutbox(const OutboxOptions& options, World& world);
 int withdrawOutbox(const OutboxOptions& options, World& world);
 int acceptOutbox(const OutboxOptions& options, World& world);
+int newKey(const KeysOptions& options, World& world);
+int publishKeys(const KeysOptions& options, World& world);
+int rotateKeys(const KeysOptions& options, World& world);
 int probe(const ProbeOptions& options, World& world);
 int serve(const ServeOptions& options, World& world);
 int tokens(const TokensOptions& options, World& world);

@@ -5,10 +5,12 @@
 #include <chrono>
 #include <cstdint>
 #include <filesystem>
+#include <optional>
 #include <string>
 #include <vector>
 
 #include "core/result.hpp"
+#include "core/signing.hpp"
 
 namespace footbridge::config {
 
@@ -26,6 +28,20 @@ enum class Identity : std::uint8_t { Check, Trust };
 /// one in ten.
 enum class ReadBack : std::uint8_t { Always, Sample, Never };
 
+/// Where a client secret stands in the question for a token (RFC 6749 section 2.3.1).
+enum class SecretIn : std::uint8_t { Header, Body };
+
+/// How access tokens are asked for; not at all without a client. Either keys or a secret.
+struct Auth {
+  std::string client;                ///< client_id as registered there
+  std::filesystem::path keys;        ///< folder of `footbridge keys`, or one PEM file
+  std::filesystem::path secretFile;  ///< a client secret on one line
+  SecretIn secretIn = SecretIn::Header;
+  std::optional<Algorithm> algorithm;  ///< RS384 or ES384 by the kind of the key
+  std::string tokenUrl;                ///< empty: as the server says
+  std::string scopes;
+};
+
 /// How a record server is spoken to. Times are whole milliseconds.
 struct Server {
   std::string base;
@@ -38,7 +54,8 @@ struct Server {
   std::vector<std::chrono::milliseconds> backOff;  ///< waits before try 2, 3, ...; empty: the table
   std::filesystem::path caFile;                    ///< empty: the system's authorities
   std::filesystem::path bearerFile;                ///< empty: no Authorization header
-  std::filesystem::path certificateFile;           ///< both or none: mutual TLS
+  Auth auth;
+  std::filesystem::path certificateFile;  ///< both or none: mutual TLS
   std::filesystem::path certificateKeyFile;
 };
 
