@@ -22,8 +22,8 @@ need() {
   DEBIAN_FRONTEND=noninteractive apt-get install -y -qq "${missing[@]}" >/dev/null
 }
 
-need g++ cmake ninja-build ccache rapidjson-dev libcli11-dev libcurl4-openssl-dev libssl-dev \
-  libsqlite3-dev libzstd-dev libtomlplusplus-dev libhowardhinnant-date-dev tzdata
+need g++ cmake ninja-build ccache rapidjson-dev libcli11-dev libboost1.81-dev libspdlog-dev prometheus-cpp-dev libcurl4-openssl-dev libssl-dev \
+  libsqlite3-dev libzstd-dev libmimalloc-dev libtomlplusplus-dev libhowardhinnant-date-dev tzdata
 
 say "building (release)"
 cmake --preset release >/dev/null

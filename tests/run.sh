@@ -128,8 +128,8 @@ stop_servers() {
 trap stop_servers EXIT
 
 need g++ cmake ninja-build ccache rapidjson-dev libcli11-dev libcurl4-openssl-dev libssl-dev \
-  libsqlite3-dev libzstd-dev libmimalloc-dev libtomlplusplus-dev libhowardhinnant-date-dev tzdata \
-  libgtest-dev clang-format-14 clang-tidy-14 universal-ctags python3 openssl
+  libboost1.81-dev libspdlog-dev prometheus-cpp-dev libsqlite3-dev libzstd-dev libmimalloc-dev libtomlplusplus-dev libhowardhinnant-date-dev tzdata \
+  libgtest-dev clang-format-14 clang-tidy-14 universal-ctags python3 openssl curl
 need_command node nodejs npm
 need_command java default-jdk-headless
 need_command mvn maven
@@ -187,6 +187,8 @@ say "the program as a user runs it"
 many cli tests/app/cli.sh "$footbridge"
 many delivery tests/app/delivery.sh "$footbridge"
 many csv tests/app/csv.sh "$footbridge"
+many hl7 tests/app/hl7.sh "$footbridge"
+many service tests/app/serve.sh "$footbridge"
 many codes tests/app/codes.sh "$footbridge"
 build/dev/tests/footbridge_generate 3 60 >"$work/disk-in.ndjson"
 many disk tests/app/disk.sh "$footbridge" "$work/disk-in.ndjson"
@@ -303,6 +305,9 @@ for name in ("items", "indices"):
     echo '120 mm[Hg] kPa 15.99864'
   } >"$work/units.txt"
   one ucum node tests/peers/npm/ucum.mjs <"$work/units.txt"
+
+  # Tokens from an OAuth server of others; a release build makes keys fast enough for it.
+  many auth node tests/peers/npm/auth-check.mjs --program "$footbridge"
 
   round_trip
 

@@ -1,10 +1,11 @@
-// The command line. With cli_delivery.cpp the one place that knows CLI11.
+// The command line. With the other cli_*.cpp the one place that knows CLI11.
 
 #include <CLI/CLI.hpp>
 #include <chrono>
 #include <iostream>
 
 #include "app/cli_delivery.hpp"
+#include "app/cli_service.hpp"
 #include "app/commands.hpp"
 #include "app/deployment.hpp"
 #include "app/report.hpp"
@@ -40,6 +41,7 @@ struct Options {
   PostOptions post;
   CodesOptions codes;
   DeliveryOptions delivery;
+  ServiceOptions service;
   std::string rule;
 };
 
@@ -125,10 +127,12 @@ bool shapeKnown(ConvertOptions& options, World& world) {
 
 /// Loads the source map of a table, with all its problems at once.
 bool mapLoaded(InputOptions& options, World& world) {
+  const bool messages = options.from == "hl7v2";
   if (options.map.empty() && options.from != "csv") return true;
-  if (options.map.empty() || options.from != "csv") {
+  if (options.map.empty() || (options.from != "csv" && !messages)) {
     world.err << "A table needs both --from csv and --map FILE; docs/source-maps.md shows how to "
-                 "write the map, and check --from csv --draft-map TABLE proposes one.\n";
+                 "write the map, and check --from csv --draft-map TABLE proposes one. Messages "
+                 "(--from hl7v2) may have a map too.\n";
     return false;
   }
   const Result<std::string> bytes = readFile(options.map);
@@ -140,6 +144,10 @@ bool mapLoaded(InputOptions& options, World& world) {
   if (!map) {
     world.err << options.map << ": " << map.issues().size() << " problems in the source map\n";
     for (const Issue& issue : map.issues()) printIssue(world.err, issue);
+    return false;
+  }
+  if (map->messages.has_value() != messages) {
+    world.err << options.map << ": a map with [hl7] is for --from hl7v2, one without for csv\n";
     return false;
   }
   options.sourceMap = *std::move(map);
@@ -157,12 +165,20 @@ int dispatchCodes(const CLI::App& codes, const CodesOptions& options, World& wor
   return listCodes(options, world);
 }
 
-/// The overlay file of the catalogue that is asked for, or that `send` is configured with.
+/// The configuration file of the command that makes bundles by it, if it is one.
+const std::filesystem::path* configurationOf(const CLI::App& root, const Options& options) {
+  if (root.got_subcommand("send")) return &options.delivery.send.config;
+  if (root.got_subcommand("outbox")) return &options.delivery.outbox.config;
+  return root.got_subcommand("serve") ? &options.service.serve.config : nullptr;
+}
+
+/// The overlay file of the catalogue that is asked for, or that the command is configured with.
 std::filesystem::path overlayFile(const CLI::App& root, const Options& options) {
-  if (!options.codesFile.empty() || !root.got_subcommand("send")) return options.codesFile;
-  const Result<config::Config> config = loadConfiguration(options.delivery.send.config);
-  return config ? config->codes
-                : std::filesystem::path{};  // send itself says what is wrong with it
+  const std::filesystem::path* file = configurationOf(root, options);
+  if (!options.codesFile.empty() || file == nullptr) return options.codesFile;
+  const Result<config::Config> config = loadConfiguration(*file);
+  // The command itself says what is wrong with it.
+  return config ? config->codes : std::filesystem::path{};
 }
 
 Issues layOver(Tables& tables, const std::filesystem::path& file) {
@@ -186,6 +202,8 @@ int dispatch(const CLI::App& root, Options& options, World& world) {
     if (!mapLoaded(options.delivery.send.input, world)) return kUsage;
   }
   if (const auto code = dispatchDelivery(root, options.delivery, world)) return *code;
+  options.service.serve.version = FOOTBRIDGE_VERSION;
+  if (const auto code = dispatchService(root, options.service, world)) return *code;
   if (root.got_subcommand("check")) return runCheck(options.check, world);
   if (root.got_subcommand("explain")) {
     if (!mapLoaded(options.explain.input, world)) return kUsage;
@@ -235,9 +253,10 @@ void addInputs(CLI::App& command, InputOptions& options) {
   command.add_option("INPUT", options.inputs,
                      "files with one assessment, a list, or one a line; - or none: standard input");
   command.add_option("--from", options.from, "how the input is written")
-      ->check(CLI::IsMember({"json", "ndjson", "csv"}))
+      ->check(CLI::IsMember({"json", "ndjson", "csv", "hl7v2"}))
       ->capture_default_str();
-  command.add_option("--map", options.map, "csv: the source map that says what the columns mean");
+  command.add_option("--map", options.map,
+                     "csv, hl7v2: the source map that says what columns or codes mean");
   command
       .add_option("--previous", options.previous,
                   "a file of earlier bundles to compare each patient's latest figures with;\n"
@@ -279,6 +298,7 @@ int run(int argc, char** argv) {
   root.add_option("--tables", options.tables, "use the table files of this directory instead");
   addConvert(root, options.convert);
   addDelivery(root, options.delivery);
+  addService(root, options.service);
   addOthers(root, options);
   addLists(root, options);
   try {

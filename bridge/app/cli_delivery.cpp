@@ -1,12 +1,13 @@
 #include "app/cli_delivery.hpp"
 
 namespace footbridge::app {
-namespace {
 
 void addConfig(CLI::App& command, std::filesystem::path& file) {
   command.add_option("--config", file,
                      "configuration file; default footbridge.toml, and without it a folder here");
 }
+
+namespace {
 
 void addSend(CLI::App& root, SendOptions& options) {
   CLI::App* command =
@@ -81,7 +82,35 @@ void addProbe(CLI::App& root, ProbeOptions& options) {
       root.add_subcommand("probe", "what a destination can and cannot do, and how it is sent to");
   addConfig(*command, options.config);
   command->add_option("--to", options.to, "name of the destination")->required();
+  command->add_flag("--token", options.token, "also ask for an access token");
   command->add_flag("--json", options.json, "as JSON");
+}
+
+CLI::App* addKeysCommand(CLI::App& keys, KeysOptions& options, const std::string& name,
+                         const std::string& about) {
+  CLI::App* command = keys.add_subcommand(name, about);
+  command->add_option("--dir", options.folder, "folder of the keys")->required();
+  return command;
+}
+
+void addKeys(CLI::App& root, KeysOptions& options) {
+  CLI::App* keys = root.add_subcommand("keys", "signing keys by which servers know this program");
+  keys->require_subcommand(1);
+  addKeysCommand(*keys, options, "new", "make the first key")
+      ->add_option("--kind", options.kind, "rsa (RS384, RS512) or ec (ES384)")
+      ->check(CLI::IsMember({"rsa", "ec"}))
+      ->capture_default_str();
+  addKeysCommand(*keys, options, "publish", "all public keys as a JSON Web Key Set");
+  CLI::App* rotate =
+      addKeysCommand(*keys, options, "rotate", "make a further key that does not sign yet");
+  CLI::Option* use = rotate->add_option("--use", options.use, "let this key sign from now on");
+  rotate->add_option("--retire", options.retire, "delete this key, which signs no more")
+      ->excludes(use);
+}
+
+int dispatchKeys(const CLI::App& keys, const KeysOptions& options, World& world) {
+  if (keys.got_subcommand("new")) return newKey(options, world);
+  return keys.got_subcommand("publish") ? publishKeys(options, world) : rotateKeys(options, world);
 }
 
 int dispatchOutbox(const CLI::App& outbox, const OutboxOptions& options, World& world) {
@@ -99,12 +128,16 @@ int dispatchOutbox(const CLI::App& outbox, const OutboxOptions& options, World& 
 void addDelivery(CLI::App& root, DeliveryOptions& options) {
   addSend(root, options.send);
   addOutbox(root, options.outbox);
+  addKeys(root, options.keys);
   addProbe(root, options.probe);
 }
 
 std::optional<int> dispatchDelivery(const CLI::App& root, DeliveryOptions& options, World& world) {
   if (root.got_subcommand("send")) return send(options.send, world);
   if (root.got_subcommand("probe")) return probe(options.probe, world);
+  if (root.got_subcommand("keys")) {
+    return dispatchKeys(*root.get_subcommand("keys"), options.keys, world);
+  }
   if (!root.got_subcommand("outbox")) return std::nullopt;
   return dispatchOutbox(*root.get_subcommand("outbox"), options.outbox, world);
 }

@@ -11,11 +11,13 @@ namespace footbridge::app {
 struct DeliveryOptions {
   SendOptions send;
   OutboxOptions outbox;
+  KeysOptions keys;
   ProbeOptions probe;
 };
 
 void addInputs(CLI::App& command, InputOptions& options);
 void addRuleSet(CLI::App& command, std::string& name);
+void addConfig(CLI::App& command, std::filesystem::path& file);
 void addShape(CLI::App& command, config::Shape& shape);
 
 void addDelivery(CLI::App& root, DeliveryOptions& options);

@@ -35,7 +35,7 @@ struct World {
 
 struct InputOptions {
   std::vector<std::string> inputs;          ///< files, "-" or none for standard input
-  std::string from = "json";                ///< json | ndjson | csv
+  std::string from = "json";                ///< json | ndjson | csv | hl7v2
   std::string map;                          ///< csv: file of the source map
   std::optional<csv::SourceMap> sourceMap;  ///< csv: what it says
   std::vector<std::string> previous;        ///< files of earlier bundles to compare with
@@ -108,10 +108,38 @@ struct OutboxOptions {
   bool json = false;
 };
 
+struct KeysOptions {
+  std::filesystem::path folder;
+  std::string kind = "rsa";  ///< new: rsa | ec
+  std::string use;           ///< rotate: the key that signs from now on
+  std::string retire;        ///< rotate: the key to delete
+};
+
 struct ProbeOptions {
   std::filesystem::path config;
   std::string to;
+  bool token = false;  ///< also ask for a token
   bool json = false;
+};
+
+struct ServeOptions {
+  std::filesystem::path config;
+  std::string version;
+};
+
+struct TokensOptions {
+  std::filesystem::path config;
+  std::filesystem::path file;  ///< empty: as configured
+  std::string action;          ///< new | list | revoke
+  std::string name;
+  std::vector<std::string> roles;
+};
+
+struct AuditOptions {
+  std::filesystem::path config;
+  std::string action;  ///< verify | show
+  std::int64_t after = 0;
+  std::uint64_t least = 0;  ///< lines that there were before
 };
 
 int convert(const ConvertOptions& options, World& world);
@@ -128,7 +156,13 @@ int releaseOutbox(const OutboxOptions& options, World& world);
 int dropOutbox(const OutboxOptions& options, World& world);
 int withdrawOutbox(const OutboxOptions& options, World& world);
 int acceptOutbox(const OutboxOptions& options, World& world);
+int newKey(const KeysOptions& options, World& world);
+int publishKeys(const KeysOptions& options, World& world);
+int rotateKeys(const KeysOptions& options, World& world);
 int probe(const ProbeOptions& options, World& world);
+int serve(const ServeOptions& options, World& world);
+int tokens(const TokensOptions& options, World& world);
+int audit(const AuditOptions& options, World& world);
 int listRules(World& world);
 int showRules(const std::string& name, World& world);
 int listCodes(const CodesOptions& options, World& world);

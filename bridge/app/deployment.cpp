@@ -38,6 +38,10 @@ Issues makeDataFolder(const std::filesystem::path& folder) {
            "Set `data` in the configuration to a folder that this user may write to."}};
 }
 
+std::filesystem::path keyFileOf(const config::Config& config) {
+  return config.keyFile.empty() ? config.data / "outbox.key" : config.keyFile;
+}
+
 }  // namespace
 
 Result<config::Config> loadConfiguration(const std::filesystem::path& given) {
@@ -68,11 +72,10 @@ Result<config::Destination> findDestination(const config::Config& config, const 
       close.empty() ? "Configured: " + all + "." : "Did you mean " + std::string(close) + "?"};
 }
 
-Result<outbox::Outbox> openOutbox(const config::Config& config) {
+Result<outbox::Outbox> openOutbox(const config::Config& config, const Unfolder& unfolder) {
   if (Issues issues = makeDataFolder(config.data); !issues.empty()) return issues;
   const std::filesystem::path file = config.data / "outbox.db";
-  const std::filesystem::path key =
-      config.keyFile.empty() ? config.data / "outbox.key" : config.keyFile;
+  const std::filesystem::path key = keyFileOf(config);
   std::error_code ignored;
   const bool there = std::filesystem::exists(file, ignored);
   Result<Sealer> sealer =
@@ -82,7 +85,21 @@ Result<outbox::Outbox> openOutbox(const config::Config& config) {
     // SQLite gives its journal the rights of this file.
     if (Issues issues = createSecretFile(file, ""); !issues.empty()) return issues;
   }
-  return outbox::Outbox::open(file, *std::move(sealer), config.maxBytes);
+  Result<outbox::Outbox> out = outbox::Outbox::open(file, *std::move(sealer), config.maxBytes);
+  if (!out) return out;
+  out->unfoldBy([&unfolder](std::string stored) { return unfolder.unfold(std::move(stored)); });
+  return out;
+}
+
+std::string_view programVersion() { return FOOTBRIDGE_VERSION; }
+
+Result<Sealer> openSealer(const config::Config& config) {
+  return Sealer::fromKeyFile(keyFileOf(config), Sealer::Absent::Refuse);
+}
+
+std::function<std::string(std::string_view)> trailHash(const Sealer& sealer) {
+  return
+      [&sealer](std::string_view text) { return sealer.keyedHash("trail\n" + std::string(text)); };
 }
 
 outbox::Time clockTime() {

@@ -1,8 +1,12 @@
 #pragma once
 // From the configuration to what the delivering commands work on.
 
+#include <functional>
+
 #include "app/commands.hpp"
+#include "app/recipe.hpp"
 #include "config/config.hpp"
+#include "core/seal.hpp"
 #include "outbox/outbox.hpp"
 
 namespace footbridge::app {
@@ -15,8 +19,19 @@ Result<config::Config> loadConfiguration(const std::filesystem::path& given);
 Result<config::Destination> findDestination(const config::Config& config, const std::string& name);
 
 /// Opens the outbox of the configuration; makes it, its folder and its key on first use, for this
-/// user only. A key is never made anew for an outbox that is there.
-Result<outbox::Outbox> openOutbox(const config::Config& config);
+/// user only. A key is never made anew for an outbox that is there. Bundles are made of
+/// what is stored by the unfolder, which has to outlive it.
+Result<outbox::Outbox> openOutbox(const config::Config& config, const Unfolder& unfolder);
+
+/// The key of the outbox, for what else is sealed or hashed with it. It has to be there.
+Result<Sealer> openSealer(const config::Config& config);
+
+/// The audit trail, below the data folder, and the hash that chains it.
+inline constexpr std::string_view kTrailFile = "audit.log";
+std::function<std::string(std::string_view)> trailHash(const Sealer& sealer);
+
+/// The version of this program.
+std::string_view programVersion();
 
 /// The moment to write into the outbox.
 outbox::Time clockTime();

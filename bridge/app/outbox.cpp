@@ -1,13 +1,16 @@
-#include "outbox/outbox.hpp"
-
 #include <algorithm>
 #include <functional>
+#include <optional>
 #include <ostream>
 
 #include "app/commands.hpp"
 #include "app/deployment.hpp"
 #include "app/report.hpp"
+#include "app/rows.hpp"
+#include "app/withdraw.hpp"
 #include "core/text.hpp"
+#include "deliver/local.hpp"
+#include "json/value.hpp"
 #include "json/writer.hpp"
 
 namespace footbridge::app {
@@ -39,12 +42,6 @@ void appendRow(json::Writer& out, const Row& row) {
   out.name("payloadKept").boolean(row.payloadKept).member("reason", row.reason);
   if (!row.receipt.empty()) out.name("receipt").raw(row.receipt);
   out.endObject();
-}
-
-std::string jsonRow(const Row& row) {
-  json::Writer out;
-  appendRow(out, row);
-  return std::string(out.text());
 }
 
 std::string stateText(const Row& row) {
@@ -93,21 +90,6 @@ Issues showRow(const OutboxOptions& options, Outbox& outbox, std::int64_t id, st
   return {};
 }
 
-/// Opens the outbox of the configuration and runs the work on it.
-int with(const OutboxOptions& options, World& world, const std::function<int(Outbox&)>& work) {
-  const Result<config::Config> config = loadConfiguration(options.config);
-  if (!config) return refuse(config.issues(), world, kUsage);
-  if (!options.to.empty()) {
-    const Result<config::Destination> to = findDestination(*config, options.to);
-    if (!to) return refuse(to.issues(), world, kUsage);
-  }
-  Result<Outbox> outbox = openOutbox(*config);
-  if (!outbox) return refuse(outbox.issues(), world, kOwnFailure);
-  const int code = work(*outbox);
-  world.out.flush();
-  return world.out ? code : static_cast<int>(kOwnFailure);
-}
-
 /// True for what a person should look at.
 bool alarming(const Row& row, outbox::Time before) {
   if (row.dropped || row.state == State::Delivered) return false;
@@ -129,77 +111,143 @@ Result<std::vector<std::int64_t>> chosen(const OutboxOptions& options, State sta
 
 using Decision = std::function<Issues(Outbox&, std::int64_t)>;
 
-int decide(const OutboxOptions& options, World& world, State state, std::string_view done,
-           const Decision& decision) {
-  if (options.ids.empty() && !options.all) {
-    world.err << "Name the rows (see `footbridge outbox list`)"
-              << (state == State::Ready ? ".\n" : ", or say --all.\n");
-    return kUsage;
-  }
-  return with(options, world, [&](Outbox& outbox) -> int {
-    const Result<std::vector<std::int64_t>> ids = chosen(options, state, outbox);
-    if (!ids) return refuse(ids.issues(), world, kOwnFailure);
-    int code = kWell;
-    for (const std::int64_t id : *ids) {
-      const Issues issues = decision(outbox, id);
-      if (issues.empty()) {
-        world.out << "row " << id << ": " << done << '\n';
-      } else {
-        code = std::max(code, refuse(issues, world, kSetAside));
-      }
+int decide(const OutboxOptions& options, Outbox& outbox, World& world, State state,
+           std::string_view done, const Decision& decision) {
+  const Result<std::vector<std::int64_t>> ids = chosen(options, state, outbox);
+  if (!ids) return refuse(ids.issues(), world, kOwnFailure);
+  int code = kWell;
+  for (const std::int64_t id : *ids) {
+    const Issues issues = decision(outbox, id);
+    if (issues.empty()) {
+      world.out << "row " << id << ": " << done << '\n';
+    } else {
+      code = std::max(code, refuse(issues, world, kSetAside));
     }
-    return code;
-  });
+  }
+  return code;
+}
+
+int list(const OutboxOptions& options, Outbox& outbox, World& world) {
+  const std::optional<State> state = outbox::stateOf(options.state);
+  const Result<std::vector<Row>> rows = outbox.list({options.to, state, 0, 0});
+  if (!rows) return refuse(rows.issues(), world, kOwnFailure);
+  const outbox::Time before = clockTime() - std::chrono::minutes(options.olderThan);
+  std::size_t alarms = 0;
+  std::size_t shown = 0;
+  for (const Row& row : *rows) {
+    alarms += alarming(row, before) ? 1U : 0U;
+    if (!state && (row.state == State::Delivered || row.dropped)) continue;
+    ++shown;
+    world.out << (options.json ? jsonRow(row) : shortRow(row)) << '\n';
+  }
+  world.err << shown << " rows";
+  if (!state) world.err << " not delivered";
+  world.err << "; " << alarms << " need a person\n";
+  return options.check && alarms > 0 ? kSetAside : kWell;
+}
+
+int show(const OutboxOptions& options, Outbox& outbox, World& world) {
+  for (const std::int64_t id : options.ids) {
+    const Issues issues = showRow(options, outbox, id, world.out);
+    if (!issues.empty()) return refuse(issues, world, kSetAside);
+  }
+  return kWell;
+}
+
+/// Has the service that holds the outbox do it. Nothing if none runs.
+std::optional<int> askService(const std::string& command, const OutboxOptions& options,
+                              const config::Config& config, World& world) {
+  const std::filesystem::path socket = config.data / kServiceSocket;
+  std::error_code ignored;
+  if (!std::filesystem::exists(socket, ignored)) return std::nullopt;
+  const Result<std::string> answer =
+      deliver::askLocal(socket, "/outbox/command", commandText(command, options));
+  if (!answer) return std::nullopt;
+  const Result<json::Value> said = json::read(*answer);
+  const json::Value* code = said ? said->member("code") : nullptr;
+  if (code == nullptr || code->asNumber() == nullptr) return std::nullopt;
+  world.out << said->text("out");
+  world.err << said->text("err");
+  return std::stoi(code->asNumber()->text);
+}
+
+/// Opens the outbox of the configuration and runs the command on it, or has the service run it.
+int with(const std::string& command, const OutboxOptions& options, World& world) {
+  const Result<config::Config> config = loadConfiguration(options.config);
+  if (!config) return refuse(config.issues(), world, kUsage);
+  if (!options.to.empty()) {
+    const Result<config::Destination> to = findDestination(*config, options.to);
+    if (!to) return refuse(to.issues(), world, kUsage);
+  }
+  if (const auto code = askService(command, options, *config, world)) {
+    world.out.flush();
+    return world.out ? *code : static_cast<int>(kOwnFailure);
+  }
+  const Unfolder unfolder(world.tables, std::string(programVersion()));
+  Result<Outbox> outbox = openOutbox(*config, unfolder);
+  if (!outbox) return refuse(outbox.issues(), world, kOwnFailure);
+  const int code = runOutbox(command, options, *outbox, world);
+  world.out.flush();
+  return world.out ? code : static_cast<int>(kOwnFailure);
+}
+
+int withRows(const std::string& command, const OutboxOptions& options, World& world) {
+  if (!options.ids.empty() || options.all) return with(command, options, world);
+  world.err << "Name the rows (see `footbridge outbox list`)"
+            << (command == "drop" ? ".\n" : ", or say --all.\n");
+  return kUsage;
 }
 
 }  // namespace
 
-int listOutbox(const OutboxOptions& options, World& world) {
-  return with(options, world, [&](Outbox& outbox) -> int {
-    const std::optional<State> state = outbox::stateOf(options.state);
-    const Result<std::vector<Row>> rows = outbox.list({options.to, state, 0, 0});
-    if (!rows) return refuse(rows.issues(), world, kOwnFailure);
-    const outbox::Time before = clockTime() - std::chrono::minutes(options.olderThan);
-    std::size_t alarms = 0;
-    std::size_t shown = 0;
-    for (const Row& row : *rows) {
-      alarms += alarming(row, before) ? 1U : 0U;
-      if (!state && (row.state == State::Delivered || row.dropped)) continue;
-      ++shown;
-      world.out << (options.json ? jsonRow(row) : shortRow(row)) << '\n';
-    }
-    world.err << shown << " rows";
-    if (!state) world.err << " not delivered";
-    world.err << "; " << alarms << " need a person\n";
-    return options.check && alarms > 0 ? kSetAside : kWell;
-  });
+std::string jsonRow(const Row& row) {
+  json::Writer out;
+  appendRow(out, row);
+  return std::string(out.text());
 }
 
-int showOutbox(const OutboxOptions& options, World& world) {
-  return with(options, world, [&](Outbox& outbox) -> int {
-    for (const std::int64_t id : options.ids) {
-      const Issues issues = showRow(options, outbox, id, world.out);
-      if (!issues.empty()) return refuse(issues, world, kSetAside);
-    }
-    return kWell;
-  });
+int runOutbox(const std::string& command, const OutboxOptions& options, Outbox& outbox,
+              World& world) {
+  if (command == "list") return list(options, outbox, world);
+  if (command == "show") return show(options, outbox, world);
+  if (command == "retry") {
+    return decide(options, outbox, world, State::Refused, "ready, will be tried at once",
+                  [](Outbox& at, std::int64_t id) { return at.retry(id, clockTime()); });
+  }
+  if (command == "release") {
+    return decide(options, outbox, world, State::Held, "ready again",
+                  [](Outbox& at, std::int64_t id) { return at.release(id, clockTime()); });
+  }
+  if (command == "withdraw") return withdrawRows(options, outbox, world);
+  if (command == "accept") return acceptRows(options, outbox, world);
+  return decide(options, outbox, world, State::Ready, "dropped, its payload is erased",
+                [&options](Outbox& at, std::int64_t id) {
+                  return at.drop(id, options.because, clockTime());
+                });
 }
+
+int listOutbox(const OutboxOptions& options, World& world) { return with("list", options, world); }
+
+int showOutbox(const OutboxOptions& options, World& world) { return with("show", options, world); }
 
 int retryOutbox(const OutboxOptions& options, World& world) {
-  return decide(options, world, State::Refused, "ready, will be tried at once",
-                [](Outbox& outbox, std::int64_t id) { return outbox.retry(id, clockTime()); });
+  return withRows("retry", options, world);
 }
 
 int releaseOutbox(const OutboxOptions& options, World& world) {
-  return decide(options, world, State::Held, "ready again",
-                [](Outbox& outbox, std::int64_t id) { return outbox.release(id, clockTime()); });
+  return withRows("release", options, world);
+}
+
+int withdrawOutbox(const OutboxOptions& options, World& world) {
+  return withRows("withdraw", options, world);
+}
+
+int acceptOutbox(const OutboxOptions& options, World& world) {
+  return withRows("accept", options, world);
 }
 
 int dropOutbox(const OutboxOptions& options, World& world) {
-  return decide(options, world, State::Ready, "dropped, its payload is erased",
-                [&options](Outbox& outbox, std::int64_t id) {
-                  return outbox.drop(id, options.because, clockTime());
-                });
+  return withRows("drop", options, world);
 }
 
 }  // namespace footbridge::app

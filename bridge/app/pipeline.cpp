@@ -24,7 +24,7 @@ Issues errorsOnly(Issues issues) {
 Pipeline::Pipeline(const Tables& tables, const Instant& now, const Earlier* earlier)
     : tables_(tables), now_(now), earlier_(earlier), reader_(tables) {}
 
-Outcome Pipeline::run(const intake::Text& text) const {
+Outcome Pipeline::run(const intake::Text& text, const Instant& now) const {
   Outcome out;
   out.name = text.name;
   out.issues = text.issues;
@@ -37,7 +37,7 @@ Outcome Pipeline::run(const intake::Text& text) const {
   if (!intake.headRead) return out;
   if (earlier_ != nullptr) earlier_->complete(out.assessment, out.issues);
   const bool broken = out.refused();
-  Issues remarks = validate(out.assessment, now_, tables_);
+  Issues remarks = validate(out.assessment, now, tables_);
   append(out.issues, broken ? errorsOnly(std::move(remarks)) : std::move(remarks));
   if (out.refused()) return out;
   out.findings = findOut(out.assessment, tables_);

@@ -34,7 +34,10 @@ class Pipeline {
   Pipeline(const Tables& tables, const Instant& now, const Earlier* earlier = nullptr);
 
   /// Intake, validation, derivation, grading: everything but the bundle.
-  Outcome run(const intake::Text& text) const;
+  Outcome run(const intake::Text& text) const { return run(text, now_); }
+
+  /// The same at a moment of its own, for a program that runs on.
+  Outcome run(const intake::Text& text, const Instant& now) const;
 
  private:
   const Tables& tables_;

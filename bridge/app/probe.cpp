@@ -4,8 +4,10 @@
 
 #include "app/commands.hpp"
 #include "app/deployment.hpp"
+#include "app/report.hpp"
 #include "core/text.hpp"
 #include "deliver/folder.hpp"
+#include "deliver/token.hpp"
 #include "json/writer.hpp"
 
 namespace footbridge::app {
@@ -48,7 +50,33 @@ void print(std::ostream& out, const config::Destination& to, const deliver::Abil
   for (const std::string& line : choice.because) out << "  " << line << '\n';
 }
 
+/// Where tokens are had and, if asked to, what is granted; never the token itself.
+bool probeTokens(const config::Destination& to, const ProbeOptions& options, World& world) {
+  if (to.server.auth.client.empty()) {
+    if (options.token) world.err << "No tokens are asked for at " << to.name << ".\n";
+    return true;
+  }
+  const Result<std::string> endpoint = deliver::tokenEndpoint(to.server);
+  if (!endpoint) {
+    for (const Issue& issue : endpoint.issues()) printIssue(world.err, issue);
+    return false;
+  }
+  world.err << "tokens: " << printable(*endpoint) << " for " << to.server.auth.client << ", "
+            << (to.server.auth.secretFile.empty() ? "signed" : "with a secret") << '\n';
+  if (!options.token) return true;
+  deliver::Tokens tokens(to.server);
+  const Result<std::string> token = tokens.current(std::chrono::system_clock::now());
+  if (!token) {
+    for (const Issue& issue : token.issues()) printIssue(world.err, issue);
+    return false;
+  }
+  world.err << "a token was granted for " << tokens.life().count() << " seconds, scopes "
+            << (tokens.scopes().empty() ? "not told" : tokens.scopes()) << '\n';
+  return true;
+}
+
 int probeServer(const config::Destination& to, const ProbeOptions& options, World& world) {
+  if (!probeTokens(to, options, world)) return kUnreachable;
   const Result<deliver::Ability> ability = deliver::askAbility(to.server);
   if (!ability) return refuse(ability.issues(), world, kUnreachable);
   const deliver::Choice choice = deliver::choose(*ability, to.server.strategy);

@@ -4,6 +4,7 @@
 #include <functional>
 
 #include "app/commands.hpp"
+#include "app/entries.hpp"
 #include "app/pipeline.hpp"
 #include "app/receipts.hpp"
 #include "app/set_aside.hpp"
@@ -11,7 +12,6 @@
 #include "deliver/lanes.hpp"
 #include "deliver/stop_signal.hpp"
 #include "outbox/outbox.hpp"
-#include "package/bundle.hpp"
 
 namespace footbridge::app {
 
@@ -54,12 +54,10 @@ class Queue {
 
   Run& run_;
   Give give_;
-  package::BundleOptions options_;
-  package::BundleWriter writer_;
+  EntryMaker maker_;
   SetAside setAside_;
   std::vector<outbox::Entry> entries_;
   std::vector<std::string> holds_;  ///< for each entry why it is held at once, or ""
-  std::size_t last_ = 0;            ///< size of the last bundle: the next will be like it
 };
 
 }  // namespace footbridge::app

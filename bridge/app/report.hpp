@@ -6,14 +6,14 @@
 
 #include "app/pipeline.hpp"
 #include "core/issue.hpp"
+#include "json/outcome.hpp"
 
 namespace footbridge::app {
 
 /// One issue in two lines: severity, place, sentence and rule; then how to mend it.
 void printIssue(std::ostream& out, const Issue& issue);
 
-/// The issues as a FHIR OperationOutcome in one line. One without issues says that all is well.
-std::string operationOutcome(const Issues& issues);
+using json::operationOutcome;
 
 /// "a.json: accepted, 2 warnings" or "a.json: set aside, 1 error".
 void printVerdict(std::ostream& out, const Outcome& outcome);

@@ -8,12 +8,11 @@
 
 #include "app/commands.hpp"
 #include "app/deployment.hpp"
+#include "app/filing.hpp"
 #include "app/inputs.hpp"
 #include "app/queue.hpp"
 #include "app/report.hpp"
 #include "app/shape.hpp"
-#include "app/stems.hpp"
-#include "deliver/folder.hpp"
 #include "deliver/sender.hpp"
 
 namespace footbridge::app {
@@ -121,28 +120,6 @@ deliver::Outcome toServer(Run& run) {
   return out;
 }
 
-/// One row into the folder. Nothing if the folder cannot be written to: then the row stays ready.
-std::optional<outbox::Mark> fileRow(Run& run, const outbox::Row& row, deliver::Outcome& out) {
-  outbox::Mark mark{
-      row.id, outbox::State::Held, outbox::Step::Send, row.attempts + 1, clockTime(), "", ""};
-  const Result<std::string> bundle = run.outbox.payload(row.id);
-  const std::string stem = bundleStem({row.system, row.value}, row.revision);
-  const Result<deliver::Filed> filed =
-      bundle ? deliver::fileBundle(run.to.folder, stem, *bundle + "\n")
-             : Result<deliver::Filed>(bundle.issues());
-  if (filed) {
-    mark.state = outbox::State::Delivered;
-    mark.receipt = R"({"file":")" + stem + R"(.json"})";
-    return mark;
-  }
-  const Issue& issue = filed.issues().front();
-  mark.reason = issue.text + " " + issue.mend;
-  if (issue.type != IssueType::NoStore) return mark;
-  out.because = mark.reason;
-  out.unreachable = true;
-  return std::nullopt;
-}
-
 void settleFiles(Run& run, std::vector<outbox::Mark>& marks, deliver::Outcome& out) {
   if (marks.empty()) return;
   out.failures = run.outbox.settle(marks, clockTime());
@@ -170,7 +147,8 @@ deliver::Outcome toFolder(Run& run) {
     out.stopped = run.stop.raised();
     if (out.stopped || !out.failures.empty()) break;
     run.receipts.know(row.id, {{row.system, row.value}, row.revision});
-    std::optional<outbox::Mark> mark = fileRow(run, row, out);
+    std::optional<outbox::Mark> mark = fileRow(run.outbox, run.to.folder, row, out.because);
+    out.unreachable = !mark;
     if (!mark) break;
     marks.push_back(*std::move(mark));
     if (marks.size() >= kMarksAtOnce) settleFiles(run, marks, out);
@@ -216,7 +194,8 @@ int send(const SendOptions& options, World& world) {
   const Issues unshaped = chooseShape(options.shape, to->shape, world.tables, bundle);
   if (!unshaped.empty()) return refuse(unshaped, world, kUsage);
   const deliver::StopSignal stop;
-  Result<outbox::Outbox> outbox = openOutbox(*config);
+  const Unfolder unfolder(world.tables, std::string(programVersion()));
+  Result<outbox::Outbox> outbox = openOutbox(*config, unfolder);
   if (!outbox) return refuse(outbox.issues(), world, kOwnFailure);
   const auto erased = outbox->erasePayloads(clockTime() - config->keepDelivered);
   if (!erased) return refuse(erased.issues(), world, kOwnFailure);

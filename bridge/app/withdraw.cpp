@@ -115,27 +115,19 @@ Result<std::optional<outbox::Entry>> withdrawalEntry(outbox::Outbox& outbox,
   return std::optional<outbox::Entry>(entryFor(*before, what, *std::move(made)));
 }
 
-int withdrawOutbox(const OutboxOptions& options, World& world) {
-  const Result<config::Config> config = loadConfiguration(options.config);
-  if (!config) return refuse(config.issues(), world, kUsage);
-  Result<outbox::Outbox> outbox = openOutbox(*config);
-  if (!outbox) return refuse(outbox.issues(), world, kOwnFailure);
+int withdrawRows(const OutboxOptions& options, outbox::Outbox& outbox, World& world) {
   int code = kWell;
   for (const std::int64_t id : options.ids) {
-    const Issues issues = withdrawRow(*outbox, id, options, world);
+    const Issues issues = withdrawRow(outbox, id, options, world);
     if (!issues.empty()) code = refuse(issues, world, kSetAside);
   }
   return code;
 }
 
-int acceptOutbox(const OutboxOptions& options, World& world) {
-  const Result<config::Config> config = loadConfiguration(options.config);
-  if (!config) return refuse(config.issues(), world, kUsage);
-  Result<outbox::Outbox> outbox = openOutbox(*config);
-  if (!outbox) return refuse(outbox.issues(), world, kOwnFailure);
+int acceptRows(const OutboxOptions& options, outbox::Outbox& outbox, World& world) {
   int code = kWell;
   for (const std::int64_t id : options.ids) {
-    const Issues issues = outbox->accept(id, options.because, clockTime());
+    const Issues issues = outbox.accept(id, options.because, clockTime());
     if (issues.empty()) {
       world.out << "row " << id << ": delivered, as the record has it\n";
     } else {

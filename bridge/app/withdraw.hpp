@@ -3,6 +3,7 @@
 
 #include <optional>
 
+#include "app/commands.hpp"
 #include "outbox/outbox.hpp"
 #include "package/withdrawal.hpp"
 
@@ -20,5 +21,10 @@ Result<std::optional<outbox::Entry>> withdrawalEntry(outbox::Outbox& outbox,
                                                      const std::string& destination,
                                                      package::Withdrawal what,
                                                      const Tables& tables);
+
+/// The rows of the options: withdrawn in the record, or taken for delivered as it has them. Each
+/// gives the exit code.
+int withdrawRows(const OutboxOptions& options, outbox::Outbox& outbox, World& world);
+int acceptRows(const OutboxOptions& options, outbox::Outbox& outbox, World& world);
 
 }  // namespace footbridge::app

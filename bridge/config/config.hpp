@@ -5,10 +5,12 @@
 #include <chrono>
 #include <cstdint>
 #include <filesystem>
+#include <optional>
 #include <string>
 #include <vector>
 
 #include "core/result.hpp"
+#include "core/signing.hpp"
 
 namespace footbridge::config {
 
@@ -26,6 +28,20 @@ enum class Identity : std::uint8_t { Check, Trust };
 /// one in ten.
 enum class ReadBack : std::uint8_t { Always, Sample, Never };
 
+/// Where a client secret stands in the question for a token (RFC 6749 section 2.3.1).
+enum class SecretIn : std::uint8_t { Header, Body };
+
+/// How access tokens are asked for; not at all without a client. Either keys or a secret.
+struct Auth {
+  std::string client;                ///< client_id as registered there
+  std::filesystem::path keys;        ///< folder of `footbridge keys`, or one PEM file
+  std::filesystem::path secretFile;  ///< a client secret on one line
+  SecretIn secretIn = SecretIn::Header;
+  std::optional<Algorithm> algorithm;  ///< RS384 or ES384 by the kind of the key
+  std::string tokenUrl;                ///< empty: as the server says
+  std::string scopes;
+};
+
 /// How a record server is spoken to. Times are whole milliseconds.
 struct Server {
   std::string base;
@@ -38,7 +54,8 @@ struct Server {
   std::vector<std::chrono::milliseconds> backOff;  ///< waits before try 2, 3, ...; empty: the table
   std::filesystem::path caFile;                    ///< empty: the system's authorities
   std::filesystem::path bearerFile;                ///< empty: no Authorization header
-  std::filesystem::path certificateFile;           ///< both or none: mutual TLS
+  Auth auth;
+  std::filesystem::path certificateFile;  ///< both or none: mutual TLS
   std::filesystem::path certificateKeyFile;
 };
 
@@ -65,6 +82,29 @@ struct Destination {
   Shape shape;
 };
 
+/// How `serve` listens, whom it lets in, and when it raises an alarm.
+struct Serve {
+  std::string address = "127.0.0.1";
+  std::uint16_t port = 8460;
+  std::filesystem::path portFile;            ///< empty: the port is written nowhere
+  std::vector<std::string> to;               ///< destinations of what comes in; empty: all
+  std::filesystem::path certificateFile;     ///< both or none: TLS
+  std::filesystem::path certificateKeyFile;  ///< PEM
+  std::filesystem::path clientCaFile;        ///< empty: no certificate is asked of clients
+  std::filesystem::path tokensFile;          ///< empty: everyone who can connect may do all
+  std::vector<std::pair<std::string, std::filesystem::path>> maps;  ///< source maps by name
+  std::string ruleSet = "acc-aha-2024";
+  std::uint64_t maxBody = 16U << 20U;
+  std::size_t connections = 4'096;
+  std::chrono::milliseconds headerTime{10'000};
+  std::chrono::milliseconds bodyTime{60'000};
+  std::chrono::milliseconds idleTime{60'000};
+  std::chrono::milliseconds stopTime{20'000};  ///< for what is under way when told to stop
+  std::chrono::seconds silence{0};             ///< alarm if nothing came in for so long; 0: never
+  std::chrono::seconds undelivered{3'600};     ///< alarm if something is ready for so long
+  int certificateDays = 30;                    ///< alarm if a certificate ends within so many
+};
+
 struct Config {
   std::filesystem::path data = "footbridge-data";
   std::filesystem::path keyFile;          ///< empty: outbox.key below `data`, made on first use
@@ -72,6 +112,7 @@ struct Config {
   std::uint64_t maxBytes = 0;             ///< of the outbox; 0: as much as the disk takes
   std::filesystem::path codes;            ///< overlay of the catalogue; empty: none
   std::vector<Destination> destinations;
+  Serve serve;
 
   /// The destination of that name, or nullptr.
   const Destination* find(std::string_view name) const;

@@ -2,6 +2,7 @@
 
 #include "config/config.hpp"
 #include "config/section.hpp"
+#include "config/serve.hpp"
 #include "core/file.hpp"
 #include "json/toml.hpp"
 
@@ -9,6 +10,12 @@ namespace footbridge::config {
 namespace {
 
 using std::chrono::milliseconds;
+
+/// What delivery and read-back need, and no more (SMART App Launch 2: create, read, update,
+/// search).
+constexpr std::string_view kScopes =
+    "system/Patient.rs system/Observation.crus system/DiagnosticReport.crus system/Device.crus "
+    "system/Provenance.crus";
 
 /// The names that may stand in a column, on a command line and in a file name without quoting.
 bool plainName(std::string_view name) {
@@ -37,6 +44,8 @@ class Loader {
       out.destinations.push_back(destination(name, table));
     }
     destinations.refuseUnknown();
+    Section service = root.table("serve");
+    out.serve = takeServe(service, folder_, out);
     root.refuseUnknown();
     if (out.destinations.empty()) {
       out.destinations.push_back(
@@ -47,21 +56,11 @@ class Loader {
 
  private:
   std::optional<std::filesystem::path> path(Section& section, std::string_view key) {
-    const std::optional<std::string> text = section.text(key);
-    if (!text) return std::nullopt;
-    return folder_ / *text;
+    return section.path(key, folder_);
   }
 
-  /// A file that must be there; what is in it is not looked at yet.
   std::filesystem::path file(Section& section, std::string_view key) {
-    const std::optional<std::filesystem::path> out = path(section, key);
-    std::error_code ignored;
-    if (out && !std::filesystem::is_regular_file(*out, ignored)) {
-      section.fault(
-          key, "There is no file " + out->string(),
-          "Secrets and certificates are given as paths to files that this user may read.");
-    }
-    return out.value_or(std::filesystem::path{});
+    return section.file(key, folder_);
   }
 
   void takeOutbox(Section& section, Config& out) {
@@ -94,11 +93,55 @@ class Loader {
     }
     out.caFile = file(section, "ca_file");
     out.bearerFile = file(section, "bearer_file");
+    if (section.has("auth")) takeAuth(section.table("auth"), out);
     out.certificateFile = file(section, "certificate_file");
     out.certificateKeyFile = file(section, "certificate_key_file");
+    takePrivacy(section, "certificate_key_file", out.certificateKeyFile);
     if (out.certificateFile.empty() != out.certificateKeyFile.empty()) {
       section.fault("", "certificate_file and certificate_key_file belong together",
                     "Give both or none.");
+    }
+  }
+
+  /// A private key that others may read is none.
+  static void takePrivacy(Section& section, std::string_view key,
+                          const std::filesystem::path& file) {
+    for (const Issue& issue : file.empty() ? Issues{} : privacyOf(file)) {
+      section.fault(key, issue.text.substr(0, issue.text.size() - 1), issue.mend);
+    }
+  }
+
+  static bool usableUrl(std::string_view url) {
+    return url.starts_with("https://") || url.starts_with("http://127.0.0.1") ||
+           url.starts_with("http://localhost") || url.starts_with("http://[::1]");
+  }
+
+  void takeAuth(Section section, Server& out) {
+    Auth& auth = out.auth;
+    auth.client = section.text("client").value_or("");
+    auth.keys = path(section, "keys").value_or(std::filesystem::path{});
+    auth.secretFile = file(section, "secret_file");
+    auth.secretIn =
+        static_cast<SecretIn>(section.choice("secret_in", {"header", "body"}).value_or(0));
+    if (const auto at = section.choice("algorithm", {"RS384", "ES384", "RS512"})) {
+      auth.algorithm = static_cast<Algorithm>(*at);
+    }
+    auth.tokenUrl = section.text("token_url").value_or("");
+    auth.scopes = section.text("scopes").value_or(std::string(kScopes));
+    section.refuseUnknown();
+    if (auth.client.empty()) {
+      section.fault("", "auth needs client", "The name under which this program is registered.");
+    }
+    if (auth.keys.empty() == auth.secretFile.empty()) {
+      section.fault("", "auth needs either keys or secret_file",
+                    "Keys are the safer way: footbridge keys new --dir DIR.");
+    }
+    if (!auth.tokenUrl.empty() && !usableUrl(auth.tokenUrl)) {
+      section.fault("token_url", "token_url has to be https (http on loopback only)",
+                    "Secrets go there.");
+    }
+    if (!out.bearerFile.empty()) {
+      section.fault("", "auth and bearer_file exclude each other", "Give one of them.");
     }
   }
 

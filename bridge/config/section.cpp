@@ -90,6 +90,37 @@ std::vector<std::int64_t> Section::wholes(std::string_view key, std::int64_t lea
   return {};
 }
 
+std::vector<std::string> Section::texts(std::string_view key) {
+  asked_.emplace_back(key);
+  const json::Value* value = table_.member(key);
+  if (value == nullptr) return {};
+  std::vector<std::string> out;
+  const json::Array* list = value->asArray();
+  for (std::size_t i = 0; list != nullptr && i < list->size(); ++i) {
+    if (const std::string* text = (*list)[i].asString()) out.push_back(*text);
+  }
+  if (list != nullptr && !list->empty() && out.size() == list->size()) return out;
+  wrongType(key, "a list of texts in quotes");
+  return {};
+}
+
+std::optional<std::filesystem::path> Section::path(std::string_view key,
+                                                   const std::filesystem::path& folder) {
+  const std::optional<std::string> given = text(key);
+  if (!given) return std::nullopt;
+  return folder / *given;
+}
+
+std::filesystem::path Section::file(std::string_view key, const std::filesystem::path& folder) {
+  const std::optional<std::filesystem::path> out = path(key, folder);
+  std::error_code ignored;
+  if (out && !std::filesystem::is_regular_file(*out, ignored)) {
+    fault(key, "There is no file " + out->string(),
+          "Secrets and certificates are given as paths to files that this user may read.");
+  }
+  return out.value_or(std::filesystem::path{});
+}
+
 std::optional<std::size_t> Section::choice(std::string_view key,
                                            const std::vector<std::string>& words) {
   const std::optional<std::string> value = text(key);
@@ -115,6 +146,14 @@ std::vector<std::string> Section::tables() const {
   std::vector<std::string> out;
   for (const auto& [name, value] : *table_.asObject()) {
     if (value.asObject() != nullptr) out.push_back(name);
+  }
+  return out;
+}
+
+std::vector<std::string> Section::names() const {
+  std::vector<std::string> out;
+  for (const auto& [name, value] : *table_.asObject()) {
+    if (value.asObject() == nullptr) out.push_back(name);
   }
   return out;
 }

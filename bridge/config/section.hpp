@@ -3,6 +3,7 @@
 // can be refused.
 
 #include <cstdint>
+#include <filesystem>
 #include <optional>
 #include <string>
 #include <string_view>
@@ -24,6 +25,16 @@ class Section {
   std::optional<std::int64_t> whole(std::string_view key, std::int64_t least, std::int64_t most);
   std::vector<std::int64_t> wholes(std::string_view key, std::int64_t least, std::int64_t most);
 
+  /// A list of texts; empty if there is none.
+  std::vector<std::string> texts(std::string_view key);
+
+  /// A path, relative to the folder if it is not absolute.
+  std::optional<std::filesystem::path> path(std::string_view key,
+                                            const std::filesystem::path& folder);
+
+  /// The same of a file that must be there; what is in it is not looked at. Empty for none.
+  std::filesystem::path file(std::string_view key, const std::filesystem::path& folder);
+
   /// One of the words, as its place among them.
   std::optional<std::size_t> choice(std::string_view key, const std::vector<std::string>& words);
 
@@ -32,6 +43,9 @@ class Section {
 
   /// The names of the tables below this one, in the order of the file.
   std::vector<std::string> tables() const;
+
+  /// The names of all that are no tables, in the order of the file.
+  std::vector<std::string> names() const;
 
   bool has(std::string_view key) const;
 

@@ -13,10 +13,10 @@ std::string_view code(Severity severity) {
 }
 
 std::string_view code(IssueType type) {
-  static constexpr std::array<std::string_view, 15> kCodes{
-      "structure",     "required",      "value",         "invariant", "code-invalid",
-      "business-rule", "duplicate",     "not-supported", "too-long",  "not-found",
-      "incomplete",    "informational", "no-store",      "transient", "exception"};
+  static constexpr std::array<std::string_view, 17> kCodes{
+      "structure", "required",      "value",     "invariant", "code-invalid", "business-rule",
+      "duplicate", "not-supported", "too-long",  "not-found", "incomplete",   "informational",
+      "no-store",  "transient",     "exception", "security",  "throttled"};
   return kCodes[static_cast<std::size_t>(type)];
 }
 

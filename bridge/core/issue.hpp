@@ -29,7 +29,9 @@ enum class IssueType : std::uint8_t {
   Informational,
   NoStore,
   Transient,
-  Exception
+  Exception,
+  Security,  ///< who asks is not known, or may not
+  Throttled  ///< too much at once
 };
 
 std::string_view code(Severity severity);

@@ -26,4 +26,15 @@ std::vector<std::string> instrumentsOf(std::string_view bundle) {
   return out;
 }
 
+std::int32_t entriesOf(std::string_view bundle) {
+  constexpr std::string_view kMark = "\"request\":{\"method\":\"";
+  constexpr std::size_t kRare = 3;  // the q
+  std::int32_t out = 0;
+  for (std::size_t at = bundle.find(kMark[kRare], kRare); at != std::string_view::npos;
+       at = bundle.find(kMark[kRare], at + 1)) {
+    out += bundle.substr(at - kRare, kMark.size()) == kMark ? 1 : 0;
+  }
+  return out;
+}
+
 }  // namespace footbridge::deliver

@@ -36,6 +36,12 @@ std::string written(const json::Value* value) {
   return out;
 }
 
+std::string below(const std::string& path, const std::string& name) {
+  std::string out = path;
+  (out += '.') += name;
+  return out;
+}
+
 class Comparison {
  public:
   explicit Comparison(const SameReference& same) : same_(same) {}
@@ -83,11 +89,11 @@ class Comparison {
       const json::Value* theirs = stored.member(name);
       // Beside a code the words may be tidied; alone they are the content.
       if (aside(name) && sent.asObject()->size() > 1) continue;
-      member(&mine, theirs, path + "." + name);
+      member(&mine, theirs, below(path, name));
     }
     for (const auto& [name, theirs] : *stored.asObject()) {
       if (telling(name) && sent.member(name) == nullptr) {
-        add(path + "." + name, nullptr, &theirs);
+        add(below(path, name), nullptr, &theirs);
       }
     }
   }

@@ -26,6 +26,7 @@ struct Job {
   std::vector<std::string> instruments;  ///< that it is the first to mention, while it is under way
   bool carried = false;                  ///< its bundle came along and takes room
   std::string bundle;                    ///< "" if it has to be fetched from the outbox
+  bool whole = false;  ///< the bundle is as it is sent; else it has to be unfolded
   outbox::Person person;
   bool asking = false;      ///< the record is being asked for the patient
   bool identified = false;  ///< the record's patient was found to be ours

@@ -4,6 +4,7 @@
 #include <array>
 
 #include "deliver/judge.hpp"
+#include "deliver/token.hpp"
 #include "deliver/transport.hpp"
 #include "json/value.hpp"
 
@@ -155,8 +156,10 @@ Result<Ability> askAbility(const config::Server& server) {
   Transport transport(server, -1);
   Request request;
   request.path = "/metadata";
-  if (!server.bearerFile.empty()) {
-    Result<std::string> token = readBearer(server.bearerFile);
+  if (!server.bearerFile.empty() || !server.auth.client.empty()) {
+    Result<std::string> token = server.bearerFile.empty()
+                                    ? Tokens(server).current(std::chrono::system_clock::now())
+                                    : readBearer(server.bearerFile);
     if (!token) return std::move(token).issues();
     request.bearer = *std::move(token);
   }

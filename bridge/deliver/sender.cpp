@@ -12,7 +12,6 @@
 namespace footbridge::deliver {
 namespace {
 
-using outbox::Mark;
 using std::chrono::milliseconds;
 
 constexpr std::size_t kMarksAtOnce = 64;     ///< settled in one transaction
@@ -57,10 +56,13 @@ bool Sender::State::stopAsked() const {
 
 /// Gets the bundle from the outbox if it did not come along. One that cannot be read is held.
 bool Sender::State::fetch(Job& job) {
-  if (!job.bundle.empty()) return true;
-  Result<std::string> bundle = outbox.payload(job.id);
+  if (!job.bundle.empty() && job.whole) return true;
+  Result<std::string> bundle =
+      job.bundle.empty() ? outbox.payload(job.id) : outbox.unfold(std::move(job.bundle));
   if (bundle) {
     job.bundle = *std::move(bundle);
+    job.whole = true;
+    if (job.resources == 0) job.resources = entriesOf(job.bundle);
     return true;
   }
   const Issue& issue = bundle.issues().front();
@@ -126,6 +128,7 @@ void Sender::State::start(Job job) {
 
 void Sender::State::startDue(Moment now) {
   while (outcome.failures.empty() && flying.size() < pace.allowed(now)) {
+    if (lanes.nextDue() > now || !authorised(now)) return;
     std::optional<Job> job = lanes.next(now);
     if (!job) return;
     if (job->carried) {
@@ -143,11 +146,29 @@ void Sender::State::startDue(Moment now) {
   }
 }
 
-void Sender::State::refreshBearer() {
+void Sender::State::readBearerFile() {
   if (server.bearerFile.empty()) return;
   const Result<std::string> token = readBearer(server.bearerFile);
   if (token) bearer = *token;
   if (!token) outcome.because = token.issues().front().text;
+}
+
+/// Gets a token that is good for a while, if tokens are asked for. Until there is one nothing is
+/// sent and nothing counted against any bundle.
+bool Sender::State::authorised(Moment now) {
+  if (!tokens.used()) return true;
+  if (noToken || now < nextToken) return false;
+  Result<std::string> token = tokens.current(now);
+  if (token) {
+    bearer = *std::move(token);
+    unserved = 0;
+    return true;
+  }
+  const Issue& issue = token.issues().front();
+  outcome.because = issue.text + " " + issue.mend;
+  noToken = issue.type != IssueType::Transient;
+  nextToken = now + pace.wait(++unserved);
+  return false;
 }
 
 void Sender::State::mark(const Job& job, const Verdict& verdict, outbox::State state, long status,
@@ -156,7 +177,7 @@ void Sender::State::mark(const Job& job, const Verdict& verdict, outbox::State s
   const bool receipt =
       !verdict.stored.empty() || !verdict.evidence.empty() || state == outbox::State::Delivered;
   marks.push_back({job.id, state, job.step, job.attempts, timeOf(job.due), verdict.reason,
-                   receipt ? receiptOf(verdict, status) : "", job.strikes});
+                   receipt ? receiptOf(verdict, status) : "", job.strikes, job.resources});
   events.push_back(
       {job.id, state, job.attempts, verdict.reason, verdict.created(), verdict.present()});
 }
@@ -184,9 +205,10 @@ void Sender::State::settle(const Answer& answer, Moment now) {
 
 void Sender::State::decide(Job job, Verdict verdict, const Answer& answer, Moment now) {
   unclaim(job, verdict.act);
-  if (verdict.act == Act::Renew && !job.renewed && !server.bearerFile.empty()) {
+  if (verdict.act == Act::Renew && !job.renewed && (tokens.used() || !server.bearerFile.empty())) {
     job.renewed = true;
-    refreshBearer();
+    tokens.forget();
+    readBearerFile();
     job.due = now;
     lanes.again(std::move(job));
     return;
@@ -236,6 +258,7 @@ bool Sender::State::goesOn(bool more, Moment now) {
     outcome.because = "Told to stop.";
     return false;
   }
+  if (noToken && flying.empty()) return false;  // outcome.because says why
   if (pace.faulty()) {
     outcome.because = "The destination itself is at fault: nothing more was sent.";
     return false;
@@ -244,7 +267,7 @@ bool Sender::State::goesOn(bool more, Moment now) {
     pace.idle(now);
     return more;
   }
-  const Moment next = std::max(lanes.nextDue(), pace.pausedUntil());
+  const Moment next = nextStart();
   if (flying.empty() && !lanes.empty() && pace.exhausted(now, next)) {
     outcome.because = "No progress for too long, or none to be expected soon.";
     return false;
@@ -252,9 +275,14 @@ bool Sender::State::goesOn(bool more, Moment now) {
   return true;
 }
 
+/// When something may be sent next.
+Moment Sender::State::nextStart() const {
+  return std::max({lanes.nextDue(), pace.pausedUntil(), nextToken});
+}
+
 milliseconds Sender::State::waitTime(Moment now) const {
   if (!marks.empty()) return kMarksWait;
-  const Moment next = std::max(lanes.nextDue(), pace.pausedUntil());
+  const Moment next = nextStart();
   if (next <= now) return flying.empty() ? milliseconds(0) : kLongestWait;
   if (next - now >= kLongestWait) return kLongestWait;
   return std::chrono::ceil<milliseconds>(next - now);
@@ -305,7 +333,7 @@ void Sender::finish() {
 
 Outcome Sender::run() {
   State& s = *state_;
-  s.refreshBearer();
+  s.readBearerFile();
   while (true) {
     const bool more = s.takeGiven();
     const Moment now = std::chrono::system_clock::now();
@@ -319,7 +347,8 @@ Outcome Sender::run() {
   s.drain();
   s.takeGiven();
   s.outcome.left += s.lanes.size();
-  s.outcome.unreachable = s.outcome.left > 0 && s.pace.unreachable();
+  const bool noAnswer = s.pace.unreachable() || (s.unserved > 0 && !s.noToken);
+  s.outcome.unreachable = s.outcome.left > 0 && noAnswer;
   return s.outcome;
 }
 

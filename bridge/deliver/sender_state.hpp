@@ -7,6 +7,7 @@
 
 #include "deliver/judge.hpp"
 #include "deliver/sender.hpp"
+#include "deliver/token.hpp"
 #include "deliver/transport.hpp"
 
 namespace footbridge::deliver {
@@ -37,6 +38,10 @@ struct Sender::State {
   std::vector<Job> waiting;                 ///< for one of those
   std::unordered_map<std::int64_t, Arrived> arrived;  ///< and is to be read back
   std::string bearer;
+  Tokens tokens;
+  Moment nextToken{};         ///< not asked for before, after a failure
+  std::int32_t unserved = 0;  ///< failures of the token endpoint in a row
+  bool noToken = false;       ///< and none is to be had without a person
   Outcome outcome;
 
   std::mutex mutex;         ///< around the three below
@@ -52,7 +57,8 @@ struct Sender::State {
         stopDescriptor(stop),
         transport(where, stop),
         pace(how, where.connections, std::chrono::system_clock::now()),
-        patience(std::move(how)) {}
+        patience(std::move(how)),
+        tokens(where) {}
 
   bool takeGiven();
   bool stopAsked() const;
@@ -74,7 +80,9 @@ struct Sender::State {
   bool goesOn(bool more, Moment now);
   std::chrono::milliseconds waitTime(Moment now) const;
   void drain();
-  void refreshBearer();
+  void readBearerFile();
+  bool authorised(Moment now);
+  Moment nextStart() const;
 };
 
 }  // namespace footbridge::deliver

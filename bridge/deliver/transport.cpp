@@ -135,13 +135,14 @@ void Transport::State::prepare(Flight& flight) const {
   curl_easy_reset(handle);
   secure(handle);
   flight.headers.reset();
-  flight.add("Accept: application/fhir+json");
+  flight.add("Accept: " + request.mediaType);
   flight.add("User-Agent: footbridge");
   if (!request.id.empty()) flight.add("X-Request-Id: " + request.id);
   if (!request.bearer.empty()) flight.add("Authorization: Bearer " + request.bearer);
+  if (!request.basic.empty()) flight.add("Authorization: Basic " + request.basic);
   if (request.method != "GET") {
-    flight.add("Content-Type: application/fhir+json");
-    flight.add("Prefer: return=minimal");
+    flight.add("Content-Type: " + request.contentType);
+    if (request.contentType == "application/fhir+json") flight.add("Prefer: return=minimal");
     flight.add("Expect:");
     curl_easy_setopt(handle, CURLOPT_POST, 1L);
     curl_easy_setopt(handle, CURLOPT_POSTFIELDS, request.body.data());

@@ -18,8 +18,11 @@ struct Request {
   std::int64_t tag = 0;  ///< comes back with the answer
   std::string method = "GET";
   std::string path;
-  std::string body;    ///< sent as application/fhir+json if the method is not GET
-  std::string id;      ///< X-Request-Id; letters, digits and hyphens
+  std::string body;                                   ///< sent if the method is not GET
+  std::string id;                                     ///< X-Request-Id; letters, digits and hyphens
+  std::string mediaType = "application/fhir+json";    ///< wanted of the answer
+  std::string contentType = "application/fhir+json";  ///< of the body
+  std::string basic;                                  ///< user and password in base64; "" for none
   std::string bearer;  ///< "" for none; never sent anywhere but to the server's base
 };
 

@@ -25,7 +25,7 @@ const json::Array& list(const json::Value& of, std::string_view name) {
 
 /// The version as an ETag: the server's own, or that of the address.
 std::string etagOf(const json::Value& stored) {
-  const std::string etag(stored.text("etag"));
+  std::string etag(stored.text("etag"));
   if (!etag.empty()) return etag;
   const std::string_view location = stored.text("location");
   const std::size_t at = location.find("/_history/");

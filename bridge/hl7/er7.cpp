@@ -62,11 +62,9 @@ struct CharsetName {
 /// MSH-18 by HL7 table 0211, as far as it is read here; the first of several is that of the text.
 bool readCharset(Message& message, std::string_view fallback, const Tables& tables,
                  Issues& issues) {
-  static constexpr std::array<CharsetName, 3> kNames{{{"ASCII", Charset::Ascii},
-                                                      {"UNICODE UTF-8", Charset::Utf8},
-                                                      {"8859/1", Charset::Latin1}}};
-  std::string_view name =
-      part(message.segments.front().field(18), message.marks.repetition, 1);
+  static constexpr std::array<CharsetName, 3> kNames{
+      {{"ASCII", Charset::Ascii}, {"UNICODE UTF-8", Charset::Utf8}, {"8859/1", Charset::Latin1}}};
+  std::string_view name = part(message.segments.front().field(18), message.marks.repetition, 1);
   if (name.empty()) name = fallback;
   const auto found = std::find_if(kNames.begin(), kNames.end(),
                                   [name](const CharsetName& row) { return row.name == name; });
@@ -137,9 +135,8 @@ Message parse(std::string_view bytes, std::string_view charset, const Tables& ta
     Segment segment = segmentOf(raw, out.marks);
     segment.number = number;
     if (!isName(segment.name)) {
-      issues.push_back(
-          issue(tables.rule("hl7-segment"), "segment " + std::to_string(number),
-                {{"value", shortened(printable(withoutEnd(raw)), 40)}}));
+      issues.push_back(issue(tables.rule("hl7-segment"), "segment " + std::to_string(number),
+                             {{"value", shortened(printable(withoutEnd(raw)), 40)}}));
       continue;
     }
     segment.occurrence = ++seen[segment.name];

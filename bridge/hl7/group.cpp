@@ -12,18 +12,18 @@ class Cutter {
 
   std::vector<Group> cut() {
     for (std::size_t i = 1; i < message_.segments.size(); ++i) take(message_.segments[i]);
-    flush();
+    endPatient();
     return std::move(out_);
   }
 
  private:
   void take(const Segment& segment) {
     if (segment.name == "PID") {
-      flush();
+      endPatient();
       patient_ = &segment;
       visit_ = nullptr;
+      common_ = nullptr;
       lead_ = {&segment};
-      current_ = {};
     } else if (segment.name == "PV1") {
       visit_ = &segment;
       lead_.push_back(&segment);
@@ -49,14 +49,10 @@ class Cutter {
     const bool same = current_.order != nullptr && !filler(segment, common_).empty() &&
                       filler(segment, common_) == filler(*current_.order, current_.common);
     if (!same) {
-      flush();
-      current_ = {};
-      current_.header = message_.header();
-      current_.patient = patient_;
-      current_.visit = visit_;
+      endOrder();
+      begin();
       current_.common = common_;
       current_.order = &segment;
-      current_.all = lead_;
     }
     if (common_ != nullptr) current_.all.push_back(common_);
     common_ = nullptr;
@@ -65,19 +61,30 @@ class Cutter {
     served_ = true;
   }
 
-  /// Ends the assessment; a patient without any order is one too, so that it is not lost.
-  void flush() {
-    if (current_.order == nullptr && patient_ != nullptr && !served_) {
-      current_.header = message_.header();
-      current_.patient = patient_;
-      current_.visit = visit_;
-      current_.all = lead_;
-      out_.push_back(current_);
-    } else if (current_.order != nullptr) {
+  /// Ends the assessment.
+  void endOrder() {
+    if (current_.order != nullptr) out_.push_back(current_);
+    current_ = {};
+  }
+
+  /// The same where a patient ends; one without any order is an assessment too, so that it is not
+  /// lost.
+  void endPatient() {
+    endOrder();
+    if (patient_ != nullptr && !served_) {
+      begin();
       out_.push_back(current_);
     }
     current_ = {};
     served_ = false;
+  }
+
+  void begin() {
+    current_ = {};
+    current_.header = message_.header();
+    current_.patient = patient_;
+    current_.visit = visit_;
+    current_.all = lead_;
   }
 
   const Message& message_;
@@ -109,7 +116,8 @@ void checkHeader(const Message& message, const Tables& tables, Issues& issues) {
   if (message.header() == nullptr) return;
   const Segment& header = *message.header();
   const char mark = message.marks.component;
-  const bool known = part(header.field(9), mark, 1) == "ORU" && part(header.field(9), mark, 2) == "R01";
+  const bool known =
+      part(header.field(9), mark, 1) == "ORU" && part(header.field(9), mark, 2) == "R01";
   const std::string_view version = part(header.field(12), mark, 1);
   const std::string_view mode = part(header.field(11), mark, 1);
   require(known, "hl7-event", 9, message, tables, issues);

@@ -32,8 +32,8 @@ class Deframer {
   /// True between the beginning of a frame and its end: the short time-out applies.
   bool inFrame() const { return state_ != State::Between; }
 
-  std::size_t strayBytes() const { return stray_; }    ///< between frames, line ends left out
-  std::size_t oversized() const { return oversized_; }  ///< frames dropped for their size
+  std::size_t strayBytes() const { return stray_; }       ///< between frames, line ends left out
+  std::size_t oversized() const { return oversized_; }    ///< frames dropped for their size
   std::size_t unfinished() const { return unfinished_; }  ///< frames broken off by another's start
 
   /// What has come of a frame that is not complete.

@@ -55,7 +55,8 @@ class Names {
     const std::string own = "^" + std::string(kOwnCodes);
     name(dotted(row.path) + own, row.path);
     for (const Side side : kSides) {
-      if (row.sided) name(dotted(tables_.place(row.item, side)) + own, tables_.place(row.item, side));
+      if (row.sided)
+        name(dotted(tables_.place(row.item, side)) + own, tables_.place(row.item, side));
     }
     const Concept* found = tables_.concept_(row.concept_id);
     if (found == nullptr) return;

@@ -22,8 +22,8 @@ struct Unescaped {
   std::string unknown;  ///< the first escape that was kept as it stands, "" if there was none
 };
 
-/// Undoes \F\ \S\ \T\ \R\ \E\, \Xhh..\, \.br\ and \.sp\ (line ends), and drops \H\ \N\ (highlighting). Any other
-/// escape, and one that is not closed, is kept as it stands.
+/// Undoes \F\ \S\ \T\ \R\ \E\, \Xhh..\, \.br\ and \.sp\ (line ends), and drops
+/// \H\ \N\ (highlighting). Any other escape, and one that is not closed, is kept as it stands.
 Unescaped unescaped(std::string_view raw, const Marks& marks, Charset charset);
 
 /// The text of `raw` with the marks of a message escaped.

@@ -50,11 +50,14 @@ std::string visitOf(const Entry& entry, const Sealer& sealer) {
   return sealer.keyedHash(joined({"visit", entry.destination, entry.system, entry.value}));
 }
 
+std::string keyOf(std::string_view destination, std::string_view system, std::string_view value,
+                  std::int32_t revision, const Sealer& sealer) {
+  return sealer.keyedHash(joined({"key", destination, system, value, std::to_string(revision)}));
+}
+
 Sealed sealed(const Entry& entry, const Sealer& sealer, Packer& packer) {
   Sealed out;
-  const std::string revision = std::to_string(entry.revision);
-  out.key =
-      sealer.keyedHash(joined({"key", entry.destination, entry.system, entry.value, revision}));
+  out.key = keyOf(entry.destination, entry.system, entry.value, entry.revision, sealer);
   out.visit = visitOf(entry, sealer);
   out.lane = entry.lane.empty()
                  ? sealer.keyedHash(joined({"lane", entry.destination, entry.patient}))
@@ -252,12 +255,13 @@ Issues Outbox::settle(std::span<const Mark> marks, Time now) {
   return state_->transaction([&] {
     Statement update = state_->database.prepare(
         "UPDATE delivery SET state=?2, step=?3, attempts=?4, due=?5, changed=?6, reason=?7,"
-        " receipt=?8, strikes=?9 WHERE id=?1");
+        " receipt=?8, strikes=?9, resources=CASE WHEN ?10 > 0 THEN ?10 ELSE resources END"
+        " WHERE id=?1 AND dropped=0");
     for (const Mark& mark : marks) {
       update.bind(1, mark.id).text(2, word(mark.state));
       update.text(3, mark.step == Step::Send ? "send" : "confirm");
       update.bind(4, mark.attempts).bind(5, count(mark.due)).bind(6, count(now));
-      update.bind(9, mark.strikes);
+      update.bind(9, mark.strikes).bind(10, mark.resources);
       if (!mark.reason.empty()) {
         update.blob(7, state_->markPacker.pack(mark.reason, contextOf("reason", mark.id)));
       }
@@ -325,11 +329,35 @@ Result<std::int32_t> Outbox::lastRevision(const std::string& visit) {
   return static_cast<std::int32_t>(select.integer(0));
 }
 
-Result<std::string> Outbox::payload(std::int64_t id) {
+Result<std::optional<Row>> Outbox::version(const std::string& destination,
+                                           const std::string& system, const std::string& value,
+                                           std::int32_t revision) {
+  const std::string key = keyOf(destination, system, value, revision, state_->sealer);
   const std::scoped_lock lock(state_->mutex);
-  Statement select = state_->database.prepare("SELECT key, body FROM delivery WHERE id = ?1");
-  const bool found = select.bind(1, id).step();
+  Statement select = state_->database.prepare(std::string(kColumns) + "WHERE key = ?1");
+  const bool found = select.blob(1, key).step();
   if (Issues issues = state_->database.takeFailure(); !issues.empty()) return issues;
+  if (!found) return std::optional<Row>{};
+  return std::optional<Row>(readRow(select, state_->markPacker));
+}
+
+void Outbox::unfoldBy(Unfold unfold) { state_->unfold = std::move(unfold); }
+
+Result<std::string> Outbox::unfold(std::string stored) const {
+  if (!state_->unfold) return stored;
+  return state_->unfold(std::move(stored));
+}
+
+Result<std::string> Outbox::payload(std::int64_t id) {
+  Result<std::string> stored = state_->stored(id);
+  return stored ? unfold(*std::move(stored)) : stored;
+}
+
+Result<std::string> Outbox::Store::stored(std::int64_t id) {
+  const std::scoped_lock lock(mutex);
+  Statement select = database.prepare("SELECT key, body FROM delivery WHERE id = ?1");
+  const bool found = select.bind(1, id).step();
+  if (Issues issues = database.takeFailure(); !issues.empty()) return issues;
   if (!found) return notFound(id);
   if (select.isNull(1)) {
     return Issue{Severity::Error,
@@ -339,8 +367,7 @@ Result<std::string> Outbox::payload(std::int64_t id) {
                  "The payload of row " + std::to_string(id) + " was erased.",
                  "Send the assessment again from its source."};
   }
-  std::optional<std::string> body =
-      state_->markPacker.unpack(select.bytes(1), "body/" + select.bytes(0));
+  std::optional<std::string> body = markPacker.unpack(select.bytes(1), "body/" + select.bytes(0));
   if (body) return *std::move(body);
   return Issue{Severity::Error,
                IssueType::Exception,

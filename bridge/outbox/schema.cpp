@@ -8,7 +8,7 @@ namespace {
 
 // key, lane and visit are keyed hashes; label, reason, receipt and body are sealed. Times are
 // milliseconds since 1970. Never change a migration that was released: add one.
-constexpr std::array<std::string_view, 2> kMigrations{R"(
+constexpr std::array<std::string_view, 3> kMigrations{R"(
 CREATE TABLE meta (
   name TEXT PRIMARY KEY,
   value BLOB NOT NULL
@@ -41,6 +41,10 @@ CREATE INDEX delivery_kept ON delivery (changed) WHERE state = 'delivered' AND b
 )",
                                                       R"(
 ALTER TABLE delivery ADD COLUMN released INTEGER NOT NULL DEFAULT 0;
+)",
+                                                      R"(
+CREATE INDEX delivery_backlog ON delivery (destination, state, created)
+  WHERE state <> 'delivered' AND dropped = 0;
 )"};
 
 }  // namespace

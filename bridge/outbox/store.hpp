@@ -1,6 +1,7 @@
 #pragma once
 // What the parts of Outbox share; not for other folders.
 
+#include <functional>
 #include <mutex>
 
 #include "outbox/outbox.hpp"
@@ -17,6 +18,7 @@ struct Outbox::Store {
   Database database;
   Packer entryPacker{sealer};  ///< of the thread that adds
   Packer markPacker{sealer};   ///< of the other
+  Unfold unfold;               ///< may be empty
   std::mutex mutex;            ///< around the database
 
   Store(Sealer key, Database opened) : sealer(std::move(key)), database(std::move(opened)) {}
@@ -34,6 +36,7 @@ struct Outbox::Store {
     return issues;
   }
 
+  Result<std::string> stored(std::int64_t id);
   /// True if a revision of the visit is, or may be, in the record of another patient.
   bool moved(const std::string& visit, const std::string& lane);
   bool overtaken(const std::string& visit, std::int32_t revision);

@@ -235,6 +235,40 @@ PY
   return "$status"
 }
 
+# A server that takes nobody without a certificate of its own making.
+mutual_tls() {
+  openssl req -x509 -newkey rsa:2048 -nodes -keyout key.pem -out cert.pem -days 1 -subj /CN=invented \
+    -addext subjectAltName=IP:127.0.0.1 2>/dev/null || return 1
+  openssl req -x509 -newkey rsa:2048 -nodes -keyout client.key -out client.pem -days 1 -subj /CN=clinic \
+    2>/dev/null || return 1
+  python3 - <<'PY' >server.log 2>&1 &
+import http.server, ssl
+server = http.server.ThreadingHTTPServer(("127.0.0.1", 0), http.server.SimpleHTTPRequestHandler)
+context = ssl.SSLContext(ssl.PROTOCOL_TLS_SERVER)
+context.load_cert_chain("cert.pem", "key.pem")
+context.verify_mode = ssl.CERT_REQUIRED
+context.load_verify_locations("client.pem")
+server.socket = context.wrap_socket(server.socket, server_side=True)
+open("port.new", "w").write(str(server.server_address[1]))
+import os; os.rename("port.new", "port")
+server.serve_forever()
+PY
+  local server=$! status=0
+  for _ in $(seq 50); do [ -s port ] && break; sleep 0.1; done
+  printf '[destinations.gp]\nkind = "server"\nca_file = "cert.pem"\nbase = "https://127.0.0.1:%s"\n' \
+    "$(cat port)" >footbridge.toml
+  exits 3 probe --to gp || status=1
+  printf 'certificate_file = "client.pem"\n' >>footbridge.toml
+  exits 2 probe --to gp && says err 'belong together' || status=1
+  printf 'certificate_key_file = "client.key"\n' >>footbridge.toml
+  chmod 644 client.key
+  exits 2 probe --to gp && says err 'chmod 600' || status=1
+  chmod 600 client.key
+  exits 1 send --to gp "$one" && says out 'held .*Answer 404' || status=1
+  kill "$server"
+  return "$status"
+}
+
 case_of "without a configuration all goes into a folder, for this user only" without_a_file
 case_of "what is delivered is what convert writes" bundles_are_those_of_convert
 case_of "a second run adds nothing" second_run_adds_nothing
@@ -256,5 +290,6 @@ case_of "a full store" full_store
 case_of "a second process is told" busy
 case_of "SIGTERM while standard input is open" stops_while_it_reads
 case_of "a certificate that nobody vouches for" certificates
+case_of "a server that asks for our certificate" mutual_tls
 printf '%s passed, %s failed\n' "$passed" "$failed"
 [ "$failed" -eq 0 ]

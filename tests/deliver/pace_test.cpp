@@ -177,7 +177,7 @@ TEST(Judge, TheReceiptKeepsWhatWasStored) {
   EXPECT_EQ(said.present(), 1U);
   EXPECT_EQ(receiptOf(said, 200),
             R"({"status":200,"resources":[{"status":201,"location":"Observation/1/_history/1",)"
-            R"("etag":"W/\"1\""},{"status":200,"location":"Device/9"}]})");
+            R"("etag":"W/\"1\""},{"status":200,"location":"Device/9"}],"compared":false})");
 }
 
 TEST(AnswerTable, SaysForEachStatusWhatToDoAndWhereItIsFrom) {

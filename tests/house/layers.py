@@ -8,7 +8,8 @@ import tempfile
 TOP = pathlib.Path(__file__).resolve().parents[2]
 # Headers by which a third party is recognised, under the name that the table's last column uses.
 THIRD_PARTIES = {"rapidjson": "rapidjson/", "curl": "curl/", "openssl": "openssl/", "CLI": "CLI/", "toml++": "toml++/",
-                 "date": "date/", "sqlite": "sqlite3", "zstd": "zstd"}
+                 "date": "date/", "sqlite": "sqlite3", "zstd": "zstd",
+                 "boost": "boost/", "prometheus": "prometheus/", "spdlog": "spdlog/"}
 
 
 def read_table(text):
@@ -46,7 +47,7 @@ def findings(bridge, table):
             if own and target not in folders:
                 yield f"{path}:{number}: {header} is not named from bridge/ down"
             # Standard headers have no folder; of the system's only sys/ has one.
-            if not own and "/" in header and not header.startswith((*THIRD_PARTIES.values(), "sys/")):
+            if not own and "/" in header and not header.startswith((*THIRD_PARTIES.values(), "sys/", "arpa/")):
                 yield f"{path}:{number}: {header} belongs to a third party that the table does not name"
             if target in folders and target != folder and target not in allowed:
                 yield f"{path}:{number}: {folder}/ may not include {target}/"

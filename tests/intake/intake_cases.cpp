@@ -30,6 +30,7 @@ constexpr std::string_view kGoodDocument = R"({
   },
   "encounter": {"identifier": {"system": "https://clinic.example/visits", "value": "V-9"}},
   "order": {"identifier": {"system": "https://surgery.example/referrals", "value": "R-5"}},
+  "replaces": {"system": "https://clinic.example/assessments", "value": "A-0"},
   "instruments": [
     {"kind": "doppler", "manufacturer": "Invented", "model": "D", "serial": "1",
      "calibratedOn": "2026-01-12"}

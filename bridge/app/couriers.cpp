@@ -1,0 +1,200 @@
+#include "app/couriers.hpp"
+
+#include <sys/eventfd.h>
+#include <unistd.h>
+
+#include <condition_variable>
+#include <mutex>
+#include <optional>
+#include <thread>
+
+#include "app/deployment.hpp"
+#include "app/filing.hpp"
+
+namespace footbridge::app {
+namespace {
+
+using std::chrono::milliseconds;
+
+constexpr std::size_t kFilesAtOnce = 64;
+constexpr milliseconds kFirstPause{30'000};  ///< after a destination was found to be at fault
+constexpr milliseconds kLongestPause{3'600'000};
+/// A service never gives up a destination that merely cannot be reached.
+constexpr milliseconds kForEver = std::chrono::hours(24 * 365);
+
+}  // namespace
+
+struct Couriers::Courier {
+  const config::Destination to;
+  outbox::Outbox& outbox;
+  const CourierNews& news;
+  int stopDescriptor = ::eventfd(0, EFD_CLOEXEC | EFD_NONBLOCK);
+
+  std::mutex mutex;
+  std::condition_variable wake;
+  std::unique_ptr<deliver::Sender> sender;  ///< while it runs
+  bool news_ = false;                       ///< there may be something to do
+  bool stopping = false;
+  bool again_ = false;  ///< a person decided something: no pause lasts
+  milliseconds pause = kFirstPause;
+  std::jthread thread;
+
+  Courier(config::Destination where, outbox::Outbox& from, const CourierNews& teller)
+      : to(std::move(where)), outbox(from), news(teller), thread([this] { run(); }) {}
+
+  ~Courier() {
+    stop();
+    if (thread.joinable()) thread.join();
+    ::close(stopDescriptor);
+  }
+  Courier(const Courier&) = delete;
+  Courier& operator=(const Courier&) = delete;
+
+  void give(std::vector<deliver::Job> jobs) {
+    {
+      const std::scoped_lock lock(mutex);
+      news_ = true;
+      if (sender) sender->give(std::move(jobs));
+    }
+    wake.notify_one();
+  }
+
+  void lookAgain() {
+    {
+      const std::scoped_lock lock(mutex);
+      news_ = true;
+      again_ = true;
+    }
+    static_cast<void>(::eventfd_write(stopDescriptor, 1));
+    wake.notify_one();
+  }
+
+  void stop() {
+    {
+      const std::scoped_lock lock(mutex);
+      stopping = true;
+    }
+    static_cast<void>(::eventfd_write(stopDescriptor, 1));
+    wake.notify_one();
+  }
+
+  void run() {
+    while (!ended()) to.kind == config::Kind::Server ? send() : file();
+  }
+
+  bool ended() {
+    const std::scoped_lock lock(mutex);
+    return stopping;
+  }
+
+  /// Until the pause is over, or somebody says that there is a reason to go on.
+  void rest(milliseconds atMost) {
+    std::unique_lock lock(mutex);
+    wake.wait_for(lock, atMost, [this] { return stopping || again_; });
+    again_ = false;
+  }
+
+  void send();
+  void file();
+  std::optional<milliseconds> fileSome();
+};
+
+/// One run of a sender: as long as the destination is not at fault itself, and nobody decides about
+/// rows. What was stored before it began is given to it first; the rest comes by give().
+void Couriers::Courier::send() {
+  deliver::Patience patience;
+  patience.backOff = to.server.backOff;
+  patience.giveUpAfter = kForEver;
+  {
+    const std::scoped_lock lock(mutex);
+    again_ = false;
+    eventfd_t raised = 0;
+    if (!stopping) static_cast<void>(::eventfd_read(stopDescriptor, &raised));
+    sender = std::make_unique<deliver::Sender>(
+        to.server, patience, outbox,
+        [this](const deliver::Event& event) {
+          if (event.state == outbox::State::Delivered && pause != kFirstPause) {
+            pause = kFirstPause;
+            news.trouble(to.name, "");
+          }
+          news.event(to.name, event);
+        },
+        stopDescriptor);
+  }
+  const auto rows = outbox.list({to.name, outbox::State::Ready, 0, 0});
+  std::vector<deliver::Job> jobs;
+  for (std::size_t i = 0; rows && i < rows->size(); ++i) jobs.push_back(deliver::jobOf((*rows)[i]));
+  sender->give(std::move(jobs));
+  const deliver::Outcome out = sender->run();
+  {
+    const std::scoped_lock lock(mutex);
+    sender.reset();
+  }
+  if (out.stopped) return;
+  const std::string because =
+      out.failures.empty() ? out.because : "The outbox failed: " + out.failures.front().text;
+  news.trouble(to.name, because.empty() ? "Sending ended." : because);
+  rest(pause);
+  pause = std::min(2 * pause, kLongestPause);
+}
+
+/// Files what is ready; gives the pause that is due if that failed.
+std::optional<milliseconds> Couriers::Courier::fileSome() {
+  const auto rows = outbox.list({to.name, outbox::State::Ready, 0, kFilesAtOnce});
+  std::vector<outbox::Mark> marks;
+  std::string because = rows ? "" : rows.issues().front().text;
+  for (std::size_t i = 0; rows && i < rows->size(); ++i) {
+    std::optional<outbox::Mark> mark = fileRow(outbox, to.folder, (*rows)[i], because);
+    if (!mark) break;
+    marks.push_back(*std::move(mark));
+  }
+  if (const Issues failed = outbox.settle(marks, clockTime()); !failed.empty()) {
+    because = failed.front().text;
+  } else {
+    for (const outbox::Mark& mark : marks) {
+      news.event(to.name, {mark.id, mark.state, mark.attempts, mark.reason, 0, 0});
+    }
+  }
+  news.trouble(to.name, because);
+  if (!because.empty()) return kFirstPause;
+  if (!marks.empty()) return milliseconds(0);
+  return std::nullopt;
+}
+
+void Couriers::Courier::file() {
+  const std::optional<milliseconds> soon = fileSome();
+  std::unique_lock lock(mutex);
+  const auto called = [this] { return stopping || news_; };
+  if (!soon) {
+    wake.wait(lock, called);
+  } else if (soon->count() > 0) {
+    wake.wait_for(lock, *soon, [this] { return stopping || again_; });
+  }
+  news_ = false;
+  again_ = false;
+}
+
+Couriers::Couriers(const std::vector<config::Destination>& to, outbox::Outbox& outbox,
+                   CourierNews news)
+    : news_(std::move(news)) {
+  for (const config::Destination& each : to) {
+    couriers_.push_back(std::make_unique<Courier>(each, outbox, news_));
+  }
+}
+
+Couriers::~Couriers() { stop(); }
+
+void Couriers::give(std::size_t destination, std::vector<deliver::Job> jobs) {
+  couriers_[destination]->give(std::move(jobs));
+}
+
+void Couriers::lookAgain() {
+  for (const std::unique_ptr<Courier>& each : couriers_) each->lookAgain();
+}
+
+void Couriers::stop() {
+  for (const std::unique_ptr<Courier>& each : couriers_) each->stop();
+  couriers_.clear();
+}
+
+}  // namespace footbridge::app

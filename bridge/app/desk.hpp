@@ -1,0 +1,99 @@
+#pragma once
+// Where assessments are handed in while the service runs: converted by some threads, stored by one,
+// with everything that waits in one transaction, and answered only once that is on the disk.
+
+#include <cstdint>
+#include <filesystem>
+#include <functional>
+#include <memory>
+#include <string>
+#include <vector>
+
+#include "app/pipeline.hpp"
+#include "config/config.hpp"
+#include "csv/source_map.hpp"
+#include "deliver/lanes.hpp"
+#include "outbox/outbox.hpp"
+#include "package/options.hpp"
+
+namespace footbridge::app {
+
+/// What became of one assessment that was handed in, the worst over all destinations.
+enum class Fate : std::uint8_t {
+  Stored,   ///< is in the outbox now
+  Known,    ///< was there already, of the same content
+  Held,     ///< is in the outbox and waits for a person
+  Refused,  ///< set aside, for the errors among its issues
+  Differs,  ///< the same version is there with other content, which stands
+  Tried,    ///< a dry run: nothing was stored
+  Failed    ///< could not be stored, for a reason of ours
+};
+
+/// "stored", "known", "held", "refused", "differs", "tried" or "failed".
+std::string_view word(Fate fate);
+
+struct Item {
+  std::string place;   ///< in what was handed in: "[3]", ":12", "" where it was a single one
+  std::string system;  ///< of the assessment's identifier, as far as it could be read
+  std::string value;
+  std::int32_t revision = 1;
+  Issues issues;
+  Fate fate = Fate::Refused;
+  std::int64_t row = 0;  ///< in the outbox, of the first destination
+};
+
+/// What became of everything that was handed in at once.
+struct Settled {
+  std::vector<Item> items;
+  std::string bundles;  ///< of a dry run, one a line
+  Issues failures;      ///< of ours: what has no row is not stored
+};
+
+/// What is handed in at once.
+struct Submission {
+  enum class Form : std::uint8_t { Detect, Lines, Table };
+  enum class Aim : std::uint8_t { Store, Try };
+  std::string body;
+  Form form = Form::Detect;
+  Aim aim = Aim::Store;
+  const csv::SourceMap* map = nullptr;   ///< for a table; has to live as long as the desk
+  std::function<void(Settled)> settled;  ///< called once, by a thread of the desk
+};
+
+struct DeskPlan {
+  const Tables& tables;
+  package::BundleOptions bundle;
+  std::vector<config::Destination> to;
+  std::filesystem::path setAside;
+  std::size_t workers = 2;
+  std::size_t waiting = 4'096;  ///< submissions; more are turned away
+
+  /// Is told what is new and goes to which of `to`; called by the thread that stores.
+  std::function<void(std::size_t, std::vector<deliver::Job>)> give;
+  /// Is told of each commit: how many rows, and how many seconds it took.
+  std::function<void(std::size_t, double)> committed;
+};
+
+class Desk {
+ public:
+  Desk(DeskPlan plan, outbox::Outbox& outbox);
+
+  /// Ends what was handed in first.
+  ~Desk();
+  Desk(const Desk&) = delete;
+  Desk& operator=(const Desk&) = delete;
+
+  /// By any thread. False if too much is waiting already.
+  bool submit(Submission submission);
+
+  /// Runs a piece of work that reads the outbox, among the submissions. By any thread; the same.
+  bool run(std::function<void()> work);
+
+  std::size_t waiting() const;
+
+ private:
+  struct State;
+  std::unique_ptr<State> state_;
+};
+
+}  // namespace footbridge::app

@@ -1,0 +1,81 @@
+#pragma once
+// The thread of the desk that stores; not for other parts.
+
+#include <condition_variable>
+#include <deque>
+#include <memory>
+#include <mutex>
+#include <thread>
+
+#include "app/desk.hpp"
+#include "app/entries.hpp"
+
+namespace footbridge::app {
+
+/// A submission while its slices are stored one after another.
+struct Ticket {
+  std::function<void(Settled)> settled;
+  Settled so;
+};
+
+/// Some assessments of one submission, converted.
+struct Slice {
+  struct Owner {
+    std::size_t item = 0;
+    std::size_t destination = 0;
+    /// Of those that withdraw something: what has to be known of it. Else nothing.
+    std::optional<Assessment> withdraws = std::nullopt;
+  };
+  std::vector<Item> items;
+  std::vector<outbox::Entry> entries;
+  std::vector<Owner> owners;  ///< of each entry
+  std::string bundles;
+  Issues failures;
+  std::unique_ptr<Ticket> ticket;  ///< with the last slice: it is answered then
+  Ticket* open = nullptr;          ///< the same, for all slices
+};
+
+/// Takes what waits and stores it in one transaction: with many clients the cost of a sync to the
+/// disk is shared by all that came while the one before was under way.
+class DeskWriter {
+ public:
+  DeskWriter(const DeskPlan& plan, outbox::Outbox& outbox);
+
+  /// Waits while too much is to be stored already.
+  void give(Slice slice);
+
+  /// Stores what was given and ends.
+  void finish();
+
+ private:
+  struct Line {  ///< one entry of the group that is being stored
+    Slice* slice = nullptr;
+    Slice::Owner owner;
+    std::string hold;
+    bool own = true;  ///< false: a withdrawal that another one brought along
+  };
+  void work();
+  void store(std::vector<Slice>& slices);
+  void push(Slice& slice, std::size_t entry);
+  Result<std::string> complete(Slice& slice, std::size_t entry);
+  void commit();
+  void note(const Line& line, outbox::Entry& entry, const outbox::Added& added);
+  void answer(Slice& slice);
+
+  const DeskPlan& plan_;
+  outbox::Outbox& outbox_;
+  std::vector<outbox::Entry> group_;
+  std::vector<Line> lines_;
+  std::vector<std::vector<deliver::Job>> jobs_;  ///< by destination
+  std::vector<outbox::Mark> holds_;
+
+  std::mutex mutex_;
+  std::condition_variable wake_;
+  std::condition_variable room_;
+  std::deque<Slice> given_;
+  std::size_t rows_ = 0;  ///< entries in given_
+  bool ending_ = false;
+  std::jthread thread_;
+};
+
+}  // namespace footbridge::app

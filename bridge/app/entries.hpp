@@ -1,0 +1,69 @@
+#pragma once
+// From an outcome to what the outbox stores of it for one destination.
+
+#include <string>
+
+#include "app/pipeline.hpp"
+#include "config/config.hpp"
+#include "deliver/lanes.hpp"
+#include "outbox/outbox.hpp"
+#include "package/bundle.hpp"
+
+namespace footbridge::app {
+
+/// What a destination asks of bundles. `patient` and `said` go before what is configured, as far as
+/// they are not "". The shape was checked before (chooseShape).
+package::BundleOptions bundleOptions(const package::BundleOptions& base, const std::string& patient,
+                                     const config::Shape& said, const config::Destination& to,
+                                     const Tables& tables);
+
+/// Writes the bundle of an outcome and what is stored beside it. One a thread.
+class EntryMaker {
+ public:
+  EntryMaker(const Tables& tables, package::BundleOptions options, std::string destination);
+
+  outbox::Entry make(const Outcome& outcome);
+
+  /// The same with what is given in place of the bundle; how many resources it will have is not
+  /// known then.
+  outbox::Entry make(const Outcome& outcome, std::string stored) const;
+
+  const package::BundleOptions& options() const { return options_; }
+
+ private:
+  const Tables& tables_;
+  package::BundleOptions options_;
+  package::BundleWriter writer_;
+  std::string destination_;
+  std::size_t last_ = 0;  ///< size of the last bundle: the next will be like it
+};
+
+/// Adds to a correction what it has to withdraw of the revision before, which has to be stored
+/// already. Gives the reason to hold it, if that cannot be known, or "". Issues if the outbox
+/// fails.
+Result<std::string> addRetractions(outbox::Outbox& outbox, outbox::Entry& entry);
+
+/// Makes of an entry whose assessment says that it was entered in error the withdrawal of what was
+/// sent before, which has to be stored already. Gives the reason to hold it, or "", as above.
+Result<std::string> makeWithdrawal(outbox::Outbox& outbox, outbox::Entry& entry,
+                                   const Assessment& assessment, const std::string& version,
+                                   const Tables& tables);
+
+/// What has to be done about the assessment that another one replaces.
+struct Replaced {
+  std::optional<outbox::Entry> entry;  ///< goes before the new one; nothing if it is withdrawn
+  std::string hold;                    ///< why the new one has to be held, or ""
+};
+
+/// The withdrawal of what `assessment.replaces` names.
+Replaced withdrawalOfReplaced(outbox::Outbox& outbox, const std::string& destination,
+                              const Assessment& assessment, const std::string& version,
+                              const Tables& tables);
+
+/// The job of a row that was just stored. Takes the bundle out of the entry.
+deliver::Job jobFor(outbox::Entry& entry, const outbox::Added& how);
+
+/// Holds a row for a person.
+outbox::Mark holdMark(std::int64_t id, const std::string& why);
+
+}  // namespace footbridge::app

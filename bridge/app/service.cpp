@@ -1,0 +1,258 @@
+#include "app/service.hpp"
+
+#include <algorithm>
+
+#include "app/deployment.hpp"
+#include "app/openapi.hpp"
+#include "app/replies.hpp"
+#include "app/report.hpp"
+#include "app/rows.hpp"
+#include "core/file.hpp"
+
+namespace footbridge::app {
+namespace {
+
+using serve::Head;
+using serve::Level;
+using serve::refusal;
+using serve::Request;
+using serve::Response;
+using Reply = std::function<void(Response)>;
+
+constexpr std::chrono::seconds kDead{5};  ///< without a sign of life of the wire
+
+std::vector<config::Destination> chosen(const config::Config& config) {
+  std::vector<config::Destination> out;
+  for (const config::Destination& each : config.destinations) {
+    const std::vector<std::string>& to = config.serve.to;
+    if (to.empty() || std::find(to.begin(), to.end(), each.name) != to.end()) out.push_back(each);
+  }
+  return out;
+}
+
+std::string unitFree(double seconds) { return std::to_string(seconds).substr(0, 8); }
+
+/// Names of the query that a route takes. Others are refused: a mistyped dry-run would store.
+bool knowsQuery(Route route, std::string_view name) {
+  if (route == Route::Submit) return name == "dry-run" || name == "map";
+  if (route == Route::Find) return name == "identifier" || name == "revision";
+  if (route == Route::Outbox) return name == "to" || name == "state" || name == "after";
+  return route == Route::Audit && name == "after";
+}
+
+std::optional<Response> strangeQuery(const Head& head, Route route) {
+  for (const auto& [name, value] : head.query) {
+    if (!knowsQuery(route, name)) {
+      return refusal(400, IssueType::NotSupported, "The query holds something unknown here.",
+                     "/openapi.json names what may stand there.");
+    }
+  }
+  const std::string_view dry = head.asked("dry-run");
+  if (dry.empty() || dry == "true" || dry == "false") return std::nullopt;
+  return refusal(400, IssueType::Value, "dry-run is true or false.", "");
+}
+
+}  // namespace
+
+Service::Service(const config::Config& config, World& world, outbox::Outbox& outbox, Sealer sealer,
+                 serve::Trail trail, const std::string& version)
+    : config_(config),
+      world_(world),
+      outbox_(outbox),
+      sealer_(std::move(sealer)),
+      to_(chosen(config)),
+      trail_(std::move(trail)),
+      access_(config.serve.tokensFile),
+      alarms_(config_, journal_, metrics_),
+      wire_({config.serve.connections, config.serve.headerTime}),
+      site_(site()),
+      couriers_(std::make_unique<Couriers>(to_, outbox_, courierNews())),
+      desk_(std::make_unique<Desk>(deskPlan(version), outbox_)) {
+  metrics_.set("footbridge_info", version, 1, world.tables.digest);
+}
+
+serve::Site Service::site() {
+  serve::Site out;
+  out.limits.body = config_.serve.maxBody;
+  out.limits.headerTime = config_.serve.headerTime;
+  out.limits.bodyTime = config_.serve.bodyTime;
+  out.limits.idleTime = config_.serve.idleTime;
+  out.admit = [this](Head& head) { return admit(head); };
+  out.handle = [this](Request request, const Reply& reply) { handle(std::move(request), reply); };
+  out.note = [this](const Head& head, const Response& response) { note(head, response); };
+  out.closing = [this] { return stopping_.load(); };
+  return out;
+}
+
+DeskPlan Service::deskPlan(const std::string& version) {
+  DeskPlan out{world_.tables, {}, to_, config_.data / "set-aside", 2, 4'096, {}, {}};
+  out.bundle.ruleSet = config_.serve.ruleSet;
+  out.bundle.version = version;
+  out.give = [this](std::size_t to, std::vector<deliver::Job> jobs) {
+    couriers_->give(to, std::move(jobs));
+  };
+  out.committed = [this](std::size_t rows, double seconds) {
+    metrics_.observe("footbridge_commit_rows", static_cast<double>(rows));
+    metrics_.observe("footbridge_commit_duration_seconds", seconds);
+  };
+  return out;
+}
+
+CourierNews Service::courierNews() {
+  return {[this](const std::string& destination, const deliver::Event& event) {
+            noteDelivery(destination, event);
+          },
+          [this](const std::string& destination, const std::string& because) {
+            alarms_.trouble(destination, because);
+          }};
+}
+
+Issues Service::renew() {
+  Issues issues = access_.renew();
+  append(issues, wire_.renewTls());
+  std::map<std::string, std::unique_ptr<csv::SourceMap>, std::less<>> maps;
+  for (const auto& [name, file] : config_.serve.maps) {
+    const Result<std::string> bytes = readFile(file);
+    Result<csv::SourceMap> map =
+        bytes ? csv::loadSourceMap(*bytes, world_.tables) : Result<csv::SourceMap>(bytes.issues());
+    if (map) {
+      maps[name] = std::make_unique<csv::SourceMap>(*std::move(map));
+    } else {
+      append(issues, std::move(map).issues());
+    }
+  }
+  if (!issues.empty()) return issues;
+  const std::scoped_lock lock(mapsMutex_);
+  for (auto& [name, map] : maps_) formerMaps_.push_back(std::move(map));
+  maps_ = std::move(maps);
+  return {};
+}
+
+const csv::SourceMap* Service::map(std::string_view name) {
+  const std::scoped_lock lock(mapsMutex_);
+  const auto found = maps_.find(name);
+  return found == maps_.end() ? nullptr : found->second.get();
+}
+
+Result<std::uint16_t> Service::listen() {
+  const std::filesystem::path socket = config_.data / kServiceSocket;
+  Result<std::uint16_t> local =
+      wire_.listen({"", 0, socket, std::nullopt, serve::httpGreeting(site_, wire_)});
+  if (!local) return local;
+  std::error_code ignored;  // the folder keeps others out as well
+  std::filesystem::permissions(
+      socket, std::filesystem::perms::owner_read | std::filesystem::perms::owner_write, ignored);
+  const config::Serve& from = config_.serve;
+  serve::Endpoint endpoint{
+      from.address, from.port, {}, std::nullopt, serve::httpGreeting(site_, wire_)};
+  if (!from.certificateFile.empty()) {
+    endpoint.tls =
+        serve::TlsFiles{from.certificateFile, from.certificateKeyFile, from.clientCaFile};
+  }
+  return wire_.listen(std::move(endpoint));
+}
+
+void Service::stop() {
+  stopping_ = true;
+  wire_.stop(config_.serve.stopTime);
+}
+
+std::optional<Response> Service::admit(Head& head) {
+  if (trailFailed_) {
+    return refusal(503, IssueType::NoStore, "The audit trail cannot be written.",
+                   "Nothing is served without it. See the journal of the service.");
+  }
+  if (std::optional<Response> no = access_.admit(head)) return no;
+  const Found found = findPlace(head.method, head.path);
+  if (auto no = strangeQuery(head, found.place->route)) return no;
+  if (found.place->route != Route::Submit) return std::nullopt;
+  const Result<Submission::Form> form = formOf(head.field("content-type"));
+  if (!form) {
+    const Issue& issue = form.issues().front();
+    return refusal(415, issue.type, issue.text, issue.mend);
+  }
+  if (*form != Submission::Form::Table || map(head.asked("map")) != nullptr) return std::nullopt;
+  return refusal(400, IssueType::Required, "A table needs ?map=NAME, with a name that is known.",
+                 "Source maps are named below [serve.maps] in the configuration.");
+}
+
+void Service::handle(Request request, const Reply& reply) {
+  const Place place = *findPlace(request.head.method, request.head.path).place;
+  if (place.route == Route::Submit) return submit(request, reply);
+  if (place.route == Route::Live || place.route == Route::Ready || place.route == Route::Openapi) {
+    return reply(answer(request, place));
+  }
+  const bool taken = desk_->run(
+      [this, request = std::move(request), place, reply] { reply(answer(request, place)); });
+  if (!taken) {
+    reply(refusal(503, IssueType::Throttled, "Too much is waiting.", "Ask again later."));
+  }
+}
+
+void Service::note(const Head& head, const Response& response) {
+  const Found found = findPlace(head.method, head.path);
+  const std::string status = std::to_string(response.status);
+  const std::chrono::duration<double> took = serve::Steady::now() - head.since;
+  metrics_.count("footbridge_http_requests_total", status);
+  metrics_.observe("footbridge_http_request_duration_seconds", took.count());
+  if (response.status == 401 || response.status == 403) {
+    metrics_.count("footbridge_access_denied_total",
+                   response.status == 401 ? "unknown" : "forbidden");
+  }
+  if (found.place && found.place->route == Route::Live) return;
+  const std::string what(found.place ? patternOf(found.place->route) : "(no such path)");
+  std::string about = response.about;
+  if (found.place && found.place->row != 0) about = "row " + std::to_string(found.place->row);
+  const serve::Access access{serve::stamp(),
+                             head.who.empty() ? "unknown" : head.who,
+                             head.peer.address,
+                             what,
+                             about,
+                             response.status,
+                             head.id};
+  Issues issues;
+  {
+    const std::scoped_lock lock(trailMutex_);
+    issues = trail_.note(access);
+  }
+  if (!issues.empty() && !trailFailed_.exchange(true)) {
+    journal_.write(Level::Error, "trail-failed", {{"text", issues.front().text}});
+  }
+  journal_.write(response.status < 500 ? Level::Info : Level::Warning, "request",
+                 {{"what", what},
+                  {"status", status},
+                  {"who", access.who},
+                  {"from", access.from},
+                  {"about", about},
+                  {"seconds", unitFree(took.count())},
+                  {"request", head.id}});
+}
+
+void Service::noteDelivery(const std::string& destination, const deliver::Event& event) {
+  const std::string state(outbox::word(event.state));
+  metrics_.count("footbridge_deliveries_total", state);
+  // The reason may hold what a server wrote, and that may be about a patient: it stays in the
+  // outbox, sealed.
+  const bool well = event.state == outbox::State::Delivered;
+  journal_.write(well ? Level::Info : Level::Warning, "delivery",
+                 {{"row", std::to_string(event.id)},
+                  {"destination", destination},
+                  {"state", state},
+                  {"tries", std::to_string(event.attempts)}});
+}
+
+bool Service::tick() {
+  metrics_.set("footbridge_http_connections", "", static_cast<double>(wire_.connections()));
+  metrics_.set("footbridge_intake_waiting", "", static_cast<double>(desk_->waiting()));
+  metrics_.set("footbridge_connection_faults", "", static_cast<double>(wire_.faults()));
+  alarms_.look(outbox_);
+  Issues issues;
+  {
+    const std::scoped_lock lock(trailMutex_);
+    issues = trail_.sync();
+  }
+  if (!issues.empty()) trailFailed_ = true;
+  return serve::Steady::now() - wire_.heartbeat() < kDead && !trailFailed_;
+}
+
+}  // namespace footbridge::app
