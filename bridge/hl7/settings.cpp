@@ -72,10 +72,20 @@ class Names {
   std::map<std::string, int> uses_;
 };
 
+/// The end of the gauge up to which an artery did not yield, where it is said; wide of all gauges.
+constexpr int kLowestLimit = 150;
+constexpr int kHighestLimit = 350;
+
 void addWords(csv::Words& words, const Tables& tables) {
   for (const AbsentReasonRow& reason : absentReasons()) {
     words.emplace("absent:" + std::string(reason.code),
                   Value(Object{{"absent", Value(std::string(reason.code))}}));
+  }
+  for (int limit = kLowestLimit; limit <= kHighestLimit; ++limit) {
+    const std::string digits = std::to_string(limit);
+    words.emplace("incompressible:" + digits,
+                  Value(Object{{"finding", Value(std::string("incompressible"))},
+                               {"limit", Value(Number{digits})}}));
   }
   for (const PulseScale& scale : tables.pulseScales) {
     for (const auto& [grade, ignored] : scale.meaning) {

@@ -21,8 +21,8 @@ struct Settings {
 
 /// Adds to a map (or to none): every reading by its path ("legs.right.toe.pressure^99FOOTBRIDGE"),
 /// by the id of its concept where the side is told apart, and by the verified LOINC and SNOMED CT
-/// codes that mean one item only; reasons of absence ("absent:error") and graded pulses
-/// ("grade:2:0-3") as words.
+/// codes that mean one item only; reasons of absence ("absent:error"), arteries that did
+/// not yield ("incompressible:300") and graded pulses ("grade:2:0-3") as words.
 Settings settingsOf(const csv::SourceMap* map, const Tables& tables);
 
 /// The system of an assigning authority (HD: namespace, universal id, its type, by `mark`): as the

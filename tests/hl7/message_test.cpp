@@ -224,7 +224,8 @@ TEST(Oru, EveryRuleOfMessagesIsFired) {
   const std::vector<Bad> cases = badMessages();
   for (const Bad& bad : cases) fired.insert(bad.rule);
   for (const Rule& rule : tables().rules) {
-    if (rule.id.starts_with("hl7-")) EXPECT_TRUE(fired.contains(rule.id)) << rule.id;
+    const bool ours = rule.id.starts_with("hl7-");
+    EXPECT_TRUE(!ours || fired.contains(rule.id)) << rule.id;
   }
 }
 

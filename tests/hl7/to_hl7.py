@@ -69,7 +69,7 @@ class Message:
         if "repeats" in value:
             raise Unsayable("several readings of one pressure")
         if "finding" in value and "limit" in value:
-            return self.obx(path, "SN", f">=^{value['limit']}", "mm[Hg]^^UCUM", note)
+            return self.obx(path, "CWE", f"{value['finding']}:{value['limit']}^^{OWN}", "", note)
         if "absent" in value:
             return self.obx(path, "CWE", f"absent:{value['absent']}^^{OWN}", "", note)
         if "grade" in value:
