@@ -127,10 +127,12 @@ bool shapeKnown(ConvertOptions& options, World& world) {
 
 /// Loads the source map of a table, with all its problems at once.
 bool mapLoaded(InputOptions& options, World& world) {
+  const bool messages = options.from == "hl7v2";
   if (options.map.empty() && options.from != "csv") return true;
-  if (options.map.empty() || options.from != "csv") {
+  if (options.map.empty() || (options.from != "csv" && !messages)) {
     world.err << "A table needs both --from csv and --map FILE; docs/source-maps.md shows how to "
-                 "write the map, and check --from csv --draft-map TABLE proposes one.\n";
+                 "write the map, and check --from csv --draft-map TABLE proposes one. Messages "
+                 "(--from hl7v2) may have a map too.\n";
     return false;
   }
   const Result<std::string> bytes = readFile(options.map);
@@ -142,6 +144,10 @@ bool mapLoaded(InputOptions& options, World& world) {
   if (!map) {
     world.err << options.map << ": " << map.issues().size() << " problems in the source map\n";
     for (const Issue& issue : map.issues()) printIssue(world.err, issue);
+    return false;
+  }
+  if (map->messages.has_value() != messages) {
+    world.err << options.map << ": a map with [hl7] is for --from hl7v2, one without for csv\n";
     return false;
   }
   options.sourceMap = *std::move(map);
@@ -247,9 +253,10 @@ void addInputs(CLI::App& command, InputOptions& options) {
   command.add_option("INPUT", options.inputs,
                      "files with one assessment, a list, or one a line; - or none: standard input");
   command.add_option("--from", options.from, "how the input is written")
-      ->check(CLI::IsMember({"json", "ndjson", "csv"}))
+      ->check(CLI::IsMember({"json", "ndjson", "csv", "hl7v2"}))
       ->capture_default_str();
-  command.add_option("--map", options.map, "csv: the source map that says what the columns mean");
+  command.add_option("--map", options.map,
+                     "csv, hl7v2: the source map that says what columns or codes mean");
   command
       .add_option("--previous", options.previous,
                   "a file of earlier bundles to compare each patient's latest figures with;\n"

@@ -9,6 +9,7 @@
 #include "app/repeats.hpp"
 #include "app/report.hpp"
 #include "csv/reader.hpp"
+#include "hl7/reader.hpp"
 
 namespace footbridge::app {
 namespace {
@@ -32,6 +33,21 @@ void walkTable(std::istream& in, const std::string& name, const csv::SourceMap& 
       for (const Issue& notice : reader.notices()) printIssue(world.err, notice);
     }
     lanes.add(*std::move(text));
+  }
+}
+
+/// The same for messages of HL7 v2, which are held whole.
+void walkMessages(std::istream& in, const std::string& name, const hl7::Settings& settings,
+                  World& world, Lanes& lanes) {
+  const std::string bytes{std::istreambuf_iterator<char>(in), {}};
+  const std::vector<std::string> messages = hl7::messagesIn(bytes);
+  if (messages.empty()) {
+    lanes.add({name, {}, {issue(world.tables.rule("intake-nothing"), "")}});
+  }
+  for (std::size_t i = 0; i < messages.size(); ++i) {
+    const std::string spoken = name + " message " + std::to_string(i + 1);
+    hl7::Reading reading = hl7::readingOf(messages[i], spoken, settings, world.tables);
+    for (intake::Text& text : reading.texts) lanes.add(std::move(text));
   }
 }
 
@@ -83,10 +99,13 @@ Tally forEachOutcome(const InputOptions& options, World& world,
     use(done);
   };
   Lanes lanes(options.jobs, newWorker, inOrder);
+  const hl7::Settings messages =
+      hl7::settingsOf(options.sourceMap ? &*options.sourceMap : nullptr, world.tables);
   const std::vector<std::string> standard{"-"};
   for (const std::string& name : options.inputs.empty() ? standard : options.inputs) {
     const auto walkOne = [&](std::istream& in) {
       const std::string spoken = name == "-" ? "standard input" : name;
+      if (options.from == "hl7v2") return walkMessages(in, spoken, messages, world, lanes);
       if (options.sourceMap) return walkTable(in, spoken, *options.sourceMap, world, lanes);
       const bool lines = isLines(options, name);
       walk(in, spoken, lines ? intake::Layout::Lines : intake::Layout::Detect, lanes);

@@ -21,6 +21,7 @@ struct Tally {
 
 /// How the inputs come, for what is set aside of them.
 inline InputForm formOf(const InputOptions& options) {
+  if (options.from == "hl7v2") return InputForm::Messages;
   return options.sourceMap ? InputForm::Tables : InputForm::Texts;
 }
 

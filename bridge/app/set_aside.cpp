@@ -103,6 +103,7 @@ Issues SetAsideRows::finish() {
 }
 
 Issues SetAside::take(const intake::Text& text, const Outcome& outcome) {
+  if (form_ == InputForm::Messages) return takeMessage(text, outcome);
   if (text.original) return rows_.take(*text.original, outcome);
   if (form_ == InputForm::Tables) return takeTable(outcome);
   std::error_code ignored;  // if it failed, so does the write, which says why
@@ -124,6 +125,21 @@ Issues SetAside::takeTable(const Outcome& outcome) {
   for (const Issue& issue : outcome.issues) printIssue(reasons, issue);
   const std::string stem = fileStem(tableStem(outcome.name), reasons.str());
   return writeFileAtomically(folder_ / (stem + ".issues.txt"), reasons.str());
+}
+
+/// The header and the segments of the assessment, byte for byte: a message that can be sent again.
+Issues SetAside::takeMessage(const intake::Text& text, const Outcome& outcome) {
+  std::error_code ignored;  // if it failed, so does the write, which says why
+  std::filesystem::create_directories(folder_, ignored);
+  std::ostringstream reasons;
+  printVerdict(reasons, outcome);
+  for (const Issue& issue : outcome.issues) printIssue(reasons, issue);
+  const std::string bytes = text.original ? text.original->header + text.original->rows : "";
+  const std::string stem =
+      fileStem(std::filesystem::path(outcome.name).filename().string(), bytes + reasons.str());
+  Issues issues = text.original ? writeFileAtomically(folder_ / (stem + ".hl7"), bytes) : Issues{};
+  append(issues, writeFileAtomically(folder_ / (stem + ".issues.txt"), reasons.str()));
+  return issues;
 }
 
 }  // namespace footbridge::app

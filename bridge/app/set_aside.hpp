@@ -37,8 +37,8 @@ class SetAsideRows {
   std::unique_ptr<Table> table_;
 };
 
-/// How inputs come: each a text of its own, or as rows of tables.
-enum class InputForm : std::uint8_t { Texts, Tables };
+/// How inputs come: each a text of its own, as rows of tables, or as messages of HL7 v2.
+enum class InputForm : std::uint8_t { Texts, Tables, Messages };
 
 /// Everything that was set aside, in one folder: what came, and beside it the reasons.
 class SetAside {
@@ -54,6 +54,7 @@ class SetAside {
 
  private:
   Issues takeTable(const Outcome& outcome);
+  Issues takeMessage(const intake::Text& text, const Outcome& outcome);
 
   std::filesystem::path folder_;
   InputForm form_;

@@ -16,9 +16,9 @@ using intake::Node;
 
 constexpr std::string_view kFormat = "footbridge-source-map-1";
 
-const std::array<std::string, 8>& mapMembers() {
-  static const std::array<std::string, 8> kMembers{"format",   "name",    "base",  "file",
-                                                   "defaults", "columns", "words", "reading"};
+const std::array<std::string, 9>& mapMembers() {
+  static const std::array<std::string, 9> kMembers{
+      "format", "name", "base", "file", "defaults", "columns", "words", "reading", "hl7"};
   return kMembers;
 }
 
@@ -125,7 +125,7 @@ void takeDefaults(const Node& node, SourceMap& out, Issues& issues) {
   // The role may be stated for all while the rows name the person.
   const json::Value* performer = whole.member("performer");
   const bool roleOnly = performer != nullptr && performer->member("role") != nullptr;
-  if (roleOnly && hasColumn(out, "/performer"))
+  if (roleOnly && (out.messages || hasColumn(out, "/performer")))
     putAt(whole, "/performer/name", json::Value(std::string("x")));
   std::string text;
   json::appendValue(text, whole);
@@ -186,6 +186,38 @@ void takeReadings(const Node& node, const Places& places, SourceMap& out) {
   }
 }
 
+/// What [hl7] says; its being there makes the map one of messages.
+void takeMessages(const Node& node, SourceMap& out) {
+  static const std::array<std::string, 3> kMembers{"authorities", "charset", "revisions"};
+  static constexpr std::array<std::pair<std::string_view, std::string_view>, 3> kCharsets{
+      {{"ASCII", "ASCII"}, {"UNICODE UTF-8", "UNICODE UTF-8"}, {"8859/1", "8859/1"}}};
+  static constexpr std::array<std::pair<std::string_view, Revisions>, 2> kRevisions{
+      {{"corrections", Revisions::Corrections}, {"by-time", Revisions::ByTime}}};
+  if (!node.isObject()) return;
+  Messages& messages = out.messages.emplace();
+  node.onlyMembers(kMembers);
+  messages.charset = choice<std::string_view>(node, "charset", kCharsets).value_or("ASCII");
+  messages.revisions =
+      choice<Revisions>(node, "revisions", kRevisions).value_or(Revisions::Corrections);
+  const std::optional<Node> authorities = node.find("authorities");
+  if (!authorities || !authorities->isObject()) return;
+  for (const auto& [name, ignored] : *authorities->value().asObject()) {
+    messages.authorities[name] = authorities->find(name)->text(200).value_or("");
+  }
+}
+
+void takeColumns(const Node& root, const Places& places, SourceMap& out) {
+  const std::optional<Node> columns = out.messages ? root.find("columns") : root.child("columns");
+  if (!columns || !columns->isObject()) return;
+  if (out.messages) {
+    columns->remark("csv-map-option", {{"option", "columns"}, {"path", "a map with [hl7]"}});
+    return;
+  }
+  for (const auto& [name, ignored] : *columns->value().asObject()) {
+    takeColumn(*columns->find(name), name, places, out);
+  }
+}
+
 /// What an assessment cannot do without, and what the parts of a map ask of each other.
 void checkWhole(const Node& root, const SourceMap& map) {
   const auto need = [&root](bool there, std::string_view what, std::string_view how) {
@@ -237,15 +269,11 @@ void takeMap(const Node& root, const Tables& tables, SourceMap& out, Issues& iss
   if (const auto file = root.find("file")) takeFile(*file, out);
   if (const auto words = root.find("words")) out.words = readWords(*words, std::nullopt, {});
   const Places places(tables);
-  const std::optional<Node> columns = root.child("columns");
-  if (columns && columns->isObject()) {
-    for (const auto& [name, ignored] : *columns->value().asObject()) {
-      takeColumn(*columns->find(name), name, places, out);
-    }
-  }
+  if (const auto messages = root.find("hl7")) takeMessages(*messages, out);
+  takeColumns(root, places, out);
   if (const auto readings = root.find("reading")) takeReadings(*readings, places, out);
   if (const auto defaults = root.find("defaults")) takeDefaults(*defaults, out, issues);
-  checkWhole(root, out);
+  if (!out.messages) checkWhole(root, out);
 }
 
 }  // namespace

@@ -67,6 +67,19 @@ enum class Overlap : std::uint8_t { Refuse, Earlier, Later };
 enum class Decimals : std::uint8_t { Point, Comma };
 enum class Identify : std::uint8_t { Column, PatientAndTime };
 
+/// Which revision a final result is.
+enum class Revisions : std::uint8_t {
+  Corrections,  ///< the first, unless it corrects
+  ByTime        ///< told by the time of its status: a preliminary result may have come before
+};
+
+/// What only messages of HL7 v2 need.
+struct Messages {
+  std::map<std::string, std::string, std::less<>> authorities;  ///< as in the message: system
+  std::string charset = "ASCII";  ///< of messages that do not say: a value of MSH-18
+  Revisions revisions = Revisions::Corrections;
+};
+
 /// A checked source map. Immutable once loaded; `tables` have to outlive it.
 struct SourceMap {
   std::string name;
@@ -85,6 +98,7 @@ struct SourceMap {
   std::vector<Column> columns;
   std::map<std::string, Target, std::less<>> readings;  ///< rows of one reading, by lower-case name
   std::map<std::string, Side, std::less<>> sides;       ///< the same
+  std::optional<Messages> messages;                     ///< the map is one of HL7 v2 messages
   json::Value defaults;                                 ///< an assessment in part
 
   /// The first column of that role, or nullptr.

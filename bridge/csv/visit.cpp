@@ -36,8 +36,14 @@ bool decimalDigits(std::string_view text) {
 }  // namespace
 
 std::string Visit::place() const {
-  if (firstRow_ == lastRow_) return "row " + std::to_string(firstRow_);
-  return "rows " + std::to_string(firstRow_) + " to " + std::to_string(lastRow_);
+  const std::string word(word_);
+  if (firstRow_ == lastRow_) return word + " " + std::to_string(firstRow_);
+  return word + "s " + std::to_string(firstRow_) + " to " + std::to_string(lastRow_);
+}
+
+std::string Visit::placeOf(const Row& row, std::size_t column) const {
+  if (!row.places.empty()) return row.places[columns_[column].index];
+  return "row " + std::to_string(row.number) + ", column '" + columns_[column].column->name + "'";
 }
 
 void Visit::put(const std::string& pointer, Value value, const std::string& place) {
@@ -47,6 +53,7 @@ void Visit::put(const std::string& pointer, Value value, const std::string& plac
 
 void Visit::count(const Row& row) {
   if (firstRow_ == 0) firstRow_ = row.number;
+  word_ = row.word;
   lastRow_ = row.number;
   raw_ += row.raw;
   if (!raw_.ends_with('\n')) raw_ += '\n';  // the last row of a file may lack it
@@ -65,8 +72,7 @@ void Visit::add(const Row& row) {
     const Column& column = *columns_[i].column;
     const std::string_view text = trimmed(row.cells[columns_[i].index]);
     if (text.empty() || column.target.role == Role::Ignore) continue;
-    Cell cell{&column.target, std::string(text),
-              "row " + std::to_string(row.number) + ", column '" + column.name + "'"};
+    Cell cell{&column.target, std::string(text), placeOf(row, i)};
     if (isItemPart(column.target.role)) {
       item(column.target.role) = std::move(cell);
     } else if (agrees(i, cell)) {

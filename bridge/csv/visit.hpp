@@ -11,11 +11,14 @@
 
 namespace footbridge::csv {
 
-/// A row as it came and as text. `number` is that of a spreadsheet: the header is row 1.
+/// A row as it came and as text. `number` is that of a spreadsheet: the header is row 1. What is no
+/// row of a table (a segment of a message) names itself and the places of its cells.
 struct Row {
   std::vector<std::string> cells;
   std::string raw;
   std::size_t number = 0;
+  std::string_view word = "row";
+  std::vector<std::string> places;  ///< one a cell; none: row and column
 };
 
 /// A column of the map and where it stands in the file.
@@ -59,6 +62,7 @@ class Visit {
   };
 
   void count(const Row& row);
+  std::string placeOf(const Row& row, std::size_t column) const;
   bool agrees(std::size_t column, const Cell& cell);
   void take(Cell cell);
   void takeWord(const Cell& cell);
@@ -91,6 +95,7 @@ class Visit {
   const std::vector<Bound>& columns_;
   std::vector<std::string> seen_;  ///< rows of one reading: what each head column said first
   bool read_ = false;              ///< at least one row could be read
+  std::string_view word_ = "row";
   std::size_t firstRow_ = 0;
   std::size_t lastRow_ = 0;
   std::string raw_;

@@ -17,7 +17,7 @@ def read_table(text):
     table = {}
     for line in text.splitlines():
         cells = [cell.strip() for cell in line.strip().strip("|").split("|")]
-        if len(cells) != 4 or not re.fullmatch(r"`[a-z]+/`", cells[0]):
+        if len(cells) != 4 or not re.fullmatch(r"`[a-z0-9]+/`", cells[0]):
             continue
         folders = set() if cells[2] == "-" else set(cells[2].split())
         users = set() if cells[3] == "-" else set(cells[3].split())

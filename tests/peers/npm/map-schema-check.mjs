@@ -68,6 +68,10 @@ const read = (...parts) => fromToml(readFileSync(path.join(top, ...parts), 'utf8
 const names = readdirSync(path.join(top, 'examples', 'csv')).filter((name) => name.endsWith('.toml'));
 expect(names.length >= 2, 'the maps of the examples are there');
 for (const name of names) expect(validate(read('examples', 'csv', name)), `examples/csv/${name}`, complaint());
+const messages = read('examples', 'hl7v2', 'clinic.toml');
+expect(validate(messages), 'examples/hl7v2/clinic.toml', complaint());
+expect(!validate({ ...messages, columns: { a: 'note' } }), 'a map of messages has no columns');
+expect(!validate({ ...messages, hl7: { charset: 'KOI8-R' } }), 'a character set that is not read');
 const blocks = [...readFileSync(path.join(top, 'docs', 'source-maps.md'), 'utf8').matchAll(/```toml\n(format =[\s\S]*?)```/g)];
 expect(blocks.length >= 1, 'docs/source-maps.md has a whole map');
 for (const [, text] of blocks) expect(validate(fromToml(text)), 'the map of docs/source-maps.md', complaint());
