@@ -117,10 +117,12 @@ struct WireServer::State {
       most = std::max(most, ++busy);
     }
     std::this_thread::sleep_for(std::chrono::milliseconds(answer.delayMs));
-    const bool goesOn = perform(fd, answer);
-    const std::scoped_lock lock(mutex);
-    --busy;
-    return goesOn;
+    {
+      // Before the answer: the next request may be here on another connection right after it.
+      const std::scoped_lock lock(mutex);
+      --busy;
+    }
+    return perform(fd, answer);
   }
 
   void serve(int fd) {
