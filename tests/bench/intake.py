@@ -119,7 +119,7 @@ def delivered(options, work, body):
         rates, bares = [], []
         for run in range(options.runs):
             service = Service(options.program, work / "service",
-                              f'[destinations.gp]\nkind = "server"\nbase = "{base}"\nidentity = "trust"\n')
+                              f'[destinations.gp]\nkind = "server"\nbase = "{base}"\nidentity = "trust"\nread_back = "never"\n')
             try:
                 began = time.perf_counter()
                 rate, _, _ = wrk(service, body, 64, options.seconds, f"d{run}")
