@@ -129,7 +129,7 @@ trap stop_servers EXIT
 
 need g++ cmake ninja-build ccache rapidjson-dev libcli11-dev libcurl4-openssl-dev libssl-dev \
   libboost1.81-dev libspdlog-dev prometheus-cpp-dev libsqlite3-dev libzstd-dev libmimalloc-dev libtomlplusplus-dev libhowardhinnant-date-dev tzdata \
-  libgtest-dev clang-format-14 clang-tidy-14 universal-ctags python3 openssl curl
+  libgtest-dev clang-format-14 clang-tidy-14 universal-ctags python3 python3-hl7 openssl curl
 need_command node nodejs npm
 need_command java default-jdk-headless
 need_command mvn maven
@@ -188,6 +188,7 @@ many cli tests/app/cli.sh "$footbridge"
 many delivery tests/app/delivery.sh "$footbridge"
 many csv tests/app/csv.sh "$footbridge"
 many hl7 tests/app/hl7.sh "$footbridge"
+many hl7-peer /usr/bin/python3 tests/peers/hl7/check.py --acknowledge build/dev/tests/footbridge_acknowledge
 many service tests/app/serve.sh "$footbridge"
 many codes tests/app/codes.sh "$footbridge"
 build/dev/tests/footbridge_generate 3 60 >"$work/disk-in.ndjson"

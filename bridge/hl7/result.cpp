@@ -62,7 +62,7 @@ class Result {
     for (std::size_t i = 0; i < parts.size(); ++i) {
       parts[i] = text(3, part(segment_.field(3), mark(), i + 1));
     }
-    const std::string first = parts[0] + (parts[2].empty() ? "" : "^" + parts[2]);
+    std::string first = parts[0] + (parts[2].empty() ? "" : "^" + parts[2]);
     for (const std::string& name :
          {first, parts[3] + "^" + parts[5], parts[0], parts[3], parts[1], parts[4]}) {
       if (!name.empty() && targetOf(name) != nullptr) return name;
@@ -72,7 +72,7 @@ class Result {
 
   /// The body site (OBX-20), or a sub-id (OBX-4) that is the word of a side.
   std::string side(const csv::Target* target) {
-    const std::string site = text(20, part(segment_.field(20), mark(), 1));
+    std::string site = text(20, part(segment_.field(20), mark(), 1));
     if (!site.empty()) return site;
     std::string sub = text(4, segment_.field(4));
     const std::string word = folded(sub);
