@@ -186,21 +186,36 @@ Choice choose(const Ability& ability, config::Strategy pinned) {
   return out;
 }
 
-Result<Ability> askAbility(const config::Server& server) {
+namespace {
+
+Answer askMetadata(const config::Server& server, std::string bearer) {
   Transport transport(server, -1);
   Request request;
   request.path = "/metadata";
-  if (!server.bearerFile.empty() || !server.auth.client.empty()) {
+  request.bearer = std::move(bearer);
+  transport.start(std::move(request));
+  std::vector<Answer> answers;
+  while (answers.empty()) answers = transport.wait(std::chrono::milliseconds(1'000));
+  return std::move(answers.front());
+}
+
+bool wantsToken(const config::Server& server, const Answer& answer) {
+  const bool refused = answer.status == 401 || answer.status == 403;
+  return refused && (!server.bearerFile.empty() || !server.auth.client.empty());
+}
+
+}  // namespace
+
+// What a server can do is public on most, so that no token is spent on asking.
+Result<Ability> askAbility(const config::Server& server) {
+  Answer answer = askMetadata(server, "");
+  if (wantsToken(server, answer)) {
     Result<std::string> token = server.bearerFile.empty()
                                     ? Tokens(server).current(std::chrono::system_clock::now())
                                     : readBearer(server.bearerFile);
     if (!token) return std::move(token).issues();
-    request.bearer = *std::move(token);
+    answer = askMetadata(server, *std::move(token));
   }
-  transport.start(std::move(request));
-  std::vector<Answer> answers;
-  while (answers.empty()) answers = transport.wait(std::chrono::milliseconds(1'000));
-  const Answer& answer = answers.front();
   if (answer.wire == Wire::Answered && answer.status == 200) return readAbility(answer.body);
   const Verdict verdict = judge(answer, 0, "");
   return Issue{Severity::Error,
