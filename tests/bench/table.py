@@ -23,7 +23,7 @@ BINARY = {"": 1, "k": 1024, "M": 1024**2, "G": 1024**3}
 DECIMAL = {"": 1, "k": 1e3, "M": 1e6, "G": 1e9}
 # How many times the rate of the peer is wanted; of a ceiling, how many times its time is allowed.
 BARS = {"node": 5, "java": 10}
-CEILING_BAR = 1.5
+CEILING_BAR = 0.67
 NAMES = {
     "wholePath": "Footbridge, whole path",
     "readingOnly": "- reading only",
