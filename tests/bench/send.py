@@ -90,7 +90,7 @@ def main():
         base = "http://127.0.0.1:" + (work / "port").read_text().strip()
         config = work / "footbridge.toml"
         config.write_text(f'data = "data"\n[destinations.sink]\nkind = "server"\nbase = "{base}"\n'
-                          'identity = "trust"\n')
+                          'identity = "trust"\nread_back = "never"\nstrategy = "transaction"\n')
         bare, send, waits, drain, convert = [], [], [], [], []
         for _ in range(options.runs):
             out = subprocess.run([str(work / "bare"), base, str(bundles), "8"], capture_output=True, text=True,
