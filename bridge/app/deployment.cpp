@@ -11,16 +11,26 @@
 namespace footbridge::app {
 namespace {
 
+Issue badAddress(const config::Destination& destination, const std::string& key) {
+  return {Severity::Error,
+          IssueType::Value,
+          "config",
+          "/destinations/" + destination.name + "/" + key,
+          "The address of " + destination.name +
+              " has to be https, or http on this machine's loopback, without user or password in "
+              "it.",
+          "Secrets go into files: see bearer_file and certificate_file."};
+}
+
 Issues addressIssues(const config::Config& config) {
   Issues out;
   for (const config::Destination& each : config.destinations) {
-    if (each.kind != config::Kind::Server || deliver::allowedBase(each.server.base)) continue;
-    out.push_back({Severity::Error, IssueType::Value, "config",
-                   "/destinations/" + each.name + "/base",
-                   "The address of " + each.name +
-                       " has to be https, or http on this machine's loopback, without user or "
-                       "password in it.",
-                   "Secrets go into files: see bearer_file and certificate_file."});
+    if (each.kind != config::Kind::Server) continue;
+    const std::string& token = each.server.auth.tokenUrl;
+    if (!deliver::allowedBase(each.server.base)) out.push_back(badAddress(each, "base"));
+    if (!token.empty() && !deliver::allowedBase(token)) {
+      out.push_back(badAddress(each, "auth/token_url"));
+    }
   }
   return out;
 }

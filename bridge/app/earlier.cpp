@@ -19,29 +19,18 @@ std::vector<std::string> conceptsOf(const IndexRow& row) {
   return {row.concept_id, row.concept_by_side[0], row.concept_by_side[1]};
 }
 
-const json::Array& listOf(const json::Value& value, std::string_view name) {
-  static const json::Array kNone;
-  const json::Value* member = value.member(name);
-  const json::Array* list = member == nullptr ? nullptr : member->asArray();
-  return list == nullptr ? kNone : *list;
-}
-
 std::string conditionOf(std::string_view system, std::string_view value) {
   return package::searchValue(system) + "%7C" + package::searchValue(value);
 }
 
-/// All that is one of the codings: a verified standard one, or ours.
-bool hasCoding(const json::Value& codeable, const Concept& row, const Tables& tables) {
-  const std::string own = package::codeSystemUrl(tables);
-  const json::Array& codings = listOf(codeable, "coding");
-  return std::any_of(codings.begin(), codings.end(), [&](const json::Value& coding) {
-    const std::string_view system = coding.text("system");
-    const std::string_view code = coding.text("code");
-    if (row.local && system == own && code == row.id) return true;
-    return std::any_of(row.codings.begin(), row.codings.end(), [&](const Coding& known) {
-      return known.verified && known.system == system && known.code == code;
-    });
-  });
+/// All that a concept goes by: verified standard codings, and ours.
+std::vector<std::string> codesOf(const Concept& row, const Tables& tables) {
+  std::vector<std::string> out;
+  for (const Coding& coding : row.codings) {
+    if (coding.verified) out.push_back(conditionOf(coding.system, coding.code));
+  }
+  if (row.local) out.push_back(conditionOf(package::codeSystemUrl(tables), row.id));
+  return out;
 }
 
 /// Figures of a bundle belong to whoever is its subject; a patient in the bundle is known by the
@@ -53,7 +42,7 @@ class Subjects {
       const json::Value* resource = entry.member("resource");
       if (resource == nullptr || resource->text("resourceType") != "Patient") continue;
       std::vector<std::string> conditions;
-      for (const json::Value& identifier : listOf(*resource, "identifier")) {
+      for (const json::Value& identifier : resource->list("identifier")) {
         conditions.push_back(conditionOf(identifier.text("system"), identifier.text("value")));
       }
       patients_.emplace(entry.text("fullUrl"), conditions);
@@ -102,6 +91,27 @@ void Earlier::put(Visit& visit, const Figure& figure) {
   visit.figures.push_back(figure);
 }
 
+Earlier::Earlier(const Tables& tables) : tables_(tables) {
+  const std::array<std::pair<Item, std::vector<std::string>>, 3> measures{
+      {{Item::PreviousAbi, conceptsOf(tables.row(IndexKind::Abi))},
+       {Item::PreviousTbi, conceptsOf(tables.row(IndexKind::Tbi))},
+       {Item::PreviousToePressure, {tables.row(Item::ToePressure).concept_id}}}};
+  for (const auto& [item, concepts] : measures) {
+    for (const std::string& id : concepts) {
+      const Concept* row = tables.concept_(id);
+      if (row == nullptr) continue;
+      for (std::string& code : codesOf(*row, tables)) items_.emplace(std::move(code), item);
+    }
+  }
+  for (const Concept& row : tables.concepts) {
+    const bool right = row.id.ends_with("-right");
+    if (!row.id.starts_with("site-") || !(right || row.id.ends_with("-left"))) continue;
+    for (const std::string& code : codesOf(row, tables)) {
+      sides_[code].insert(right ? Side::Right : Side::Left);
+    }
+  }
+}
+
 Issues Earlier::read(const std::string& path) {
   std::error_code ignored;
   std::ifstream file;
@@ -133,7 +143,7 @@ void Earlier::take(const json::Value& bundle, const std::string& name, Issues& i
     issues.push_back(unusable(name, "This is no FHIR Bundle."));
     return;
   }
-  const json::Array& entries = listOf(bundle, "entry");
+  const json::Array& entries = bundle.list("entry");
   const Subjects subjects(entries);
   std::size_t taken = 0;
   for (const json::Value& entry : entries) {
@@ -158,29 +168,20 @@ void Earlier::take(const json::Value& bundle, const std::string& name, Issues& i
 }
 
 std::optional<Item> Earlier::itemOf(const json::Value& code) const {
-  const std::array<std::pair<Item, std::vector<std::string>>, 3> measures{
-      {{Item::PreviousAbi, conceptsOf(tables_.row(IndexKind::Abi))},
-       {Item::PreviousTbi, conceptsOf(tables_.row(IndexKind::Tbi))},
-       {Item::PreviousToePressure, {tables_.row(Item::ToePressure).concept_id}}}};
-  for (const auto& [item, concepts] : measures) {
-    for (const std::string& id : concepts) {
-      if (!id.empty() && hasCoding(code, *tables_.concept_(id), tables_)) return item;
-    }
+  for (const json::Value& coding : code.list("coding")) {
+    const auto found = items_.find(conditionOf(coding.text("system"), coding.text("code")));
+    if (found != items_.end()) return found->second;
   }
   return std::nullopt;
 }
 
-/// The side of a body site whose codings stand for one side only.
 Side Earlier::sideOf(const json::Value& site) const {
-  bool right = false;
-  bool left = false;
-  for (const Concept& row : tables_.concepts) {
-    if (!row.id.starts_with("site-") || !hasCoding(site, row, tables_)) continue;
-    right = right || row.id.ends_with("-right");
-    left = left || row.id.ends_with("-left");
+  std::set<Side> sides;
+  for (const json::Value& coding : site.list("coding")) {
+    const auto found = sides_.find(conditionOf(coding.text("system"), coding.text("code")));
+    if (found != sides_.end()) sides.insert(found->second.begin(), found->second.end());
   }
-  if (right == left) return Side::None;
-  return right ? Side::Right : Side::Left;
+  return sides.size() == 1 ? *sides.begin() : Side::None;
 }
 
 std::optional<Earlier::Figure> Earlier::figureOf(const json::Value& observation) const {
@@ -198,7 +199,7 @@ std::optional<Earlier::Figure> Earlier::figureOf(const json::Value& observation)
   const Side side = sideOf(*site);
   if (!value || side == Side::None) return std::nullopt;
   if (quantity->text("code") != tables_.row(*item).unit) return std::nullopt;
-  const json::Array& identifiers = listOf(observation, "identifier");
+  const json::Array& identifiers = observation.list("identifier");
   const std::string_view from =
       identifiers.empty() ? observation.text("id") : identifiers.front().text("value");
   return Figure{*item, side, *value, std::string(from)};

@@ -4,6 +4,7 @@
 #include <array>
 #include <map>
 #include <optional>
+#include <set>
 #include <string>
 #include <string_view>
 #include <vector>
@@ -20,7 +21,7 @@ namespace footbridge::app {
 /// patient. Read once; asked by all threads.
 class Earlier {
  public:
-  explicit Earlier(const Tables& tables) : tables_(tables) {}
+  explicit Earlier(const Tables& tables);
 
   /// Takes up a file of bundles: one, a list, or one a line, as `convert` writes them or as a
   /// record server returns them with the patient in the same bundle. What holds no usable figure is
@@ -48,9 +49,12 @@ class Earlier {
   void take(const json::Value& bundle, const std::string& name, Issues& issues);
   std::optional<Figure> figureOf(const json::Value& observation) const;
   std::optional<Item> itemOf(const json::Value& code) const;
+  /// The side of a body site whose codings stand for one side only.
   Side sideOf(const json::Value& site) const;
 
   const Tables& tables_;
+  std::map<std::string, Item> items_;                 ///< by system and code
+  std::map<std::string, std::set<Side>> sides_;       ///< of body sites, by the same
   std::map<std::string, std::vector<Visit>> visits_;  ///< by search condition of the patient
 };
 

@@ -76,11 +76,12 @@ void walkFile(const std::string& name, const std::function<void(std::istream&)>&
 Tally forEachOutcome(const InputOptions& options, World& world,
                      const std::function<void(const Done&)>& use,
                      const std::function<Maker()>& newMaker) {
-  Earlier earlier(world.tables);
+  std::optional<Earlier> earlier;
+  if (!options.previous.empty()) earlier.emplace(world.tables);
   for (const std::string& path : options.previous) {
-    for (const Issue& remark : earlier.read(path)) printIssue(world.err, remark);
+    for (const Issue& remark : earlier->read(path)) printIssue(world.err, remark);
   }
-  const Pipeline pipeline(world.tables, world.now, options.previous.empty() ? nullptr : &earlier);
+  const Pipeline pipeline(world.tables, world.now, earlier ? &*earlier : nullptr);
   Repeats repeats(world.tables);
   Tally tally;
   const auto newWorker = [&]() -> Worker {

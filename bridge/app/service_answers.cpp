@@ -8,6 +8,7 @@
 #include "app/replies.hpp"
 #include "app/rows.hpp"
 #include "app/service.hpp"
+#include "core/digest.hpp"
 #include "core/file.hpp"
 #include "json/value.hpp"
 #include "json/writer.hpp"
@@ -23,16 +24,6 @@ using serve::Response;
 constexpr std::size_t kPage = 1'000;      ///< rows or lines in one answer
 constexpr std::size_t kToldOf = 20;       ///< assessments of one submission that the trail names
 constexpr std::size_t kShownOfHash = 16;  ///< hexadecimal digits: enough to tell visits apart
-
-std::string hex(std::string_view bytes) {
-  constexpr std::string_view kDigits = "0123456789abcdef";
-  std::string out;
-  for (const char c : bytes) {
-    const auto byte = static_cast<unsigned char>(c);
-    ((out += kDigits[byte >> 4]) += kDigits[byte & 15]);
-  }
-  return out;
-}
 
 std::optional<std::int64_t> whole(std::string_view text, std::int64_t otherwise) {
   if (text.empty()) return otherwise;

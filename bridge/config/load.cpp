@@ -4,6 +4,7 @@
 #include "config/section.hpp"
 #include "config/serve.hpp"
 #include "core/file.hpp"
+#include "core/text.hpp"
 #include "json/toml.hpp"
 
 namespace footbridge::config {
@@ -16,13 +17,6 @@ using std::chrono::milliseconds;
 constexpr std::string_view kScopes =
     "system/Patient.rs system/Observation.crus system/DiagnosticReport.crus system/Device.crus "
     "system/Provenance.crus";
-
-/// The names that may stand in a column, on a command line and in a file name without quoting.
-bool plainName(std::string_view name) {
-  return !name.empty() && name.size() <= 40 && std::all_of(name.begin(), name.end(), [](char c) {
-    return (c >= 'a' && c <= 'z') || (c >= '0' && c <= '9') || c == '-' || c == '_';
-  });
-}
 
 /// In the order of Strategy.
 const std::vector<std::string> kStrategies{
@@ -114,11 +108,6 @@ class Loader {
     }
   }
 
-  static bool usableUrl(std::string_view url) {
-    return url.starts_with("https://") || url.starts_with("http://127.0.0.1") ||
-           url.starts_with("http://localhost") || url.starts_with("http://[::1]");
-  }
-
   void takeAuth(Section section, Server& out) {
     Auth& auth = out.auth;
     auth.client = section.text("client").value_or("");
@@ -138,10 +127,6 @@ class Loader {
     if (auth.keys.empty() == auth.secretFile.empty()) {
       section.fault("", "auth needs either keys or secret_file",
                     "Keys are the safer way: footbridge keys new --dir DIR.");
-    }
-    if (!auth.tokenUrl.empty() && !usableUrl(auth.tokenUrl)) {
-      section.fault("token_url", "token_url has to be https (http on loopback only)",
-                    "Secrets go there.");
     }
     if (!out.bearerFile.empty()) {
       section.fault("", "auth and bearer_file exclude each other", "Give one of them.");

@@ -19,19 +19,25 @@ std::uint8_t hexValue(char c) {
 const UuidNamespace kUrlNamespace{0x6b, 0xa7, 0xb8, 0x11, 0x9d, 0xad, 0x11, 0xd1,
                                   0x80, 0xb4, 0x00, 0xc0, 0x4f, 0xd4, 0x30, 0xc8};
 
+std::string hex(std::string_view bytes) {
+  std::string out;
+  out.reserve(2 * bytes.size());
+  for (const char c : bytes) {
+    const auto byte = static_cast<unsigned char>(c);
+    out += kHex[byte >> 4];
+    out += kHex[byte & 15];
+  }
+  return out;
+}
+
 std::string sha256(std::string_view bytes) {
   std::array<unsigned char, 32> digest{};
   unsigned int size = 0;
   [[maybe_unused]] const int done =
       EVP_Digest(bytes.data(), bytes.size(), digest.data(), &size, EVP_sha256(), nullptr);
   assert(done == 1 && size == digest.size());
-  std::string out;
-  out.reserve(64);
-  for (const unsigned char byte : digest) {
-    out += kHex[byte >> 4];
-    out += kHex[byte & 15];
-  }
-  return out;
+  return hex(std::string_view(static_cast<const char*>(static_cast<const void*>(digest.data())),
+                              digest.size()));
 }
 
 // A fetched digest and a kept context make a UUID in 0.14 us; the one-shot call takes 0.37 us.

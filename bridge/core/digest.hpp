@@ -9,6 +9,9 @@
 
 namespace footbridge {
 
+/// Two lower-case hexadecimal digits for each byte.
+std::string hex(std::string_view bytes);
+
 /// SHA-256 (FIPS 180-4) as 64 lower-case hexadecimal digits.
 std::string sha256(std::string_view bytes);
 

@@ -10,6 +10,7 @@
 #include <cstdio>
 #include <cstdlib>
 
+#include "core/digest.hpp"
 #include "core/file.hpp"
 #include "core/text.hpp"
 
@@ -46,13 +47,6 @@ Key hmac(const Key& key, std::string_view text) {
   return out;
 }
 
-std::string hex(const Key& key) {
-  constexpr std::string_view kDigits = "0123456789abcdef";
-  std::string out;
-  for (const unsigned char byte : key) ((out += kDigits[byte >> 4]) += kDigits[byte & 15]);
-  return out;
-}
-
 int hexValue(char c) {
   if (c >= '0' && c <= '9') return c - '0';
   return c >= 'a' && c <= 'f' ? c - 'a' + 10 : -1;
@@ -80,8 +74,8 @@ Issue unusable(const std::filesystem::path& file, const std::string& why, const 
 }
 
 Issues createKey(const std::filesystem::path& file) {
-  Key fresh{};
-  mustBeOne(RAND_bytes(fresh.data(), static_cast<int>(fresh.size())));
+  std::string fresh(Key{}.size(), '\0');
+  mustBeOne(RAND_bytes(octets(fresh.data()), static_cast<int>(fresh.size())));
   return createSecretFile(file, hex(fresh) + "\n");
 }
 

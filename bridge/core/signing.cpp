@@ -16,13 +16,14 @@
 #include <cstdlib>
 #include <vector>
 
+#include "core/digest.hpp"
 #include "core/file.hpp"
 
 namespace footbridge {
 namespace {
 
-constexpr int kRsaBits = 3072;
-constexpr int kLeastRsaBits = 2048;
+constexpr int kRsaBits = 3072;       ///< 128 bits of strength (NIST SP 800-57 part 1, from memory)
+constexpr int kLeastRsaBits = 2048;  ///< RFC 7518 section 3.3
 constexpr std::size_t kP384Bytes = 48;
 
 using Key = std::unique_ptr<EVP_PKEY, decltype(&EVP_PKEY_free)>;
@@ -211,12 +212,9 @@ std::string base64(std::string_view bytes) {
 }
 
 std::string randomId() {
-  constexpr std::string_view kDigits = "0123456789abcdef";
-  std::array<unsigned char, 16> bytes{};
-  must(RAND_bytes(bytes.data(), static_cast<int>(bytes.size())) == 1);
-  std::string out;
-  for (const unsigned char byte : bytes) ((out += kDigits[byte >> 4]) += kDigits[byte & 15]);
-  return out;
+  std::string bytes(16, '\0');
+  must(RAND_bytes(octets(bytes), static_cast<int>(bytes.size())) == 1);
+  return hex(bytes);
 }
 
 Issues privacyOf(const std::filesystem::path& file) {

@@ -99,6 +99,12 @@ bool validUtf8(std::string_view bytes) {
   return true;
 }
 
+bool plainName(std::string_view name) {
+  return !name.empty() && name.size() <= 40 && std::all_of(name.begin(), name.end(), [](char c) {
+    return (c >= 'a' && c <= 'z') || (c >= '0' && c <= '9') || c == '-' || c == '_';
+  });
+}
+
 std::string_view trimmed(std::string_view text) {
   constexpr std::string_view kSpace = " \t\r\n\f\v";
   const std::size_t first = text.find_first_not_of(kSpace);

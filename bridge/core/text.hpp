@@ -22,6 +22,10 @@ std::string fill(std::string_view sentence, Arguments arguments);
 /// True if the bytes are UTF-8 (RFC 3629): no overlong form, no surrogate, nothing above U+10FFFF.
 bool validUtf8(std::string_view bytes);
 
+/// True of a-z, 0-9, - and _, at most 40 of them: names that may stand in a column, on a command
+/// line and in a file name without quoting.
+bool plainName(std::string_view name);
+
 /// The text without white space at either end.
 std::string_view trimmed(std::string_view text);
 

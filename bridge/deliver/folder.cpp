@@ -24,9 +24,7 @@ Result<std::map<std::string, std::string>> linesByType(std::string_view bundle) 
   Result<json::Value> value = json::read(bundle);
   if (!value) return std::move(value).issues();
   std::map<std::string, std::string> out;
-  const json::Value* entries = value->member("entry");
-  if (entries == nullptr || entries->asArray() == nullptr) return out;
-  for (const json::Value& entry : *entries->asArray()) {
+  for (const json::Value& entry : value->list("entry")) {
     const json::Value* resource = entry.member("resource");
     if (resource == nullptr) continue;
     std::string& lines = out[std::string(resource->text("resourceType"))];

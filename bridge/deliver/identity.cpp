@@ -9,12 +9,6 @@ namespace {
 
 using outbox::Person;
 
-const json::Array& list(const json::Value& of, std::string_view name) {
-  static const json::Array kNone;
-  const json::Value* value = of.member(name);
-  return value == nullptr || value->asArray() == nullptr ? kNone : *value->asArray();
-}
-
 /// Letters only and in small ones: "O'Neill-Smith" is "oneillsmith". Beyond ASCII bytes stay.
 std::string comparable(std::string_view name) {
   std::string out;
@@ -26,7 +20,7 @@ std::string comparable(std::string_view name) {
 }
 
 bool bears(const json::Value& patient, const Person& person) {
-  const json::Array& all = list(patient, "identifier");
+  const json::Array& all = patient.list("identifier");
   return std::any_of(all.begin(), all.end(), [&person](const json::Value& each) {
     return each.text("system") == person.system && each.text("value") == person.value;
   });
@@ -41,7 +35,7 @@ bool active(const json::Value& patient) {
 /// and answer with everybody.
 std::vector<const json::Value*> matches(const json::Value& bundle, const Person& person) {
   std::vector<const json::Value*> out;
-  for (const json::Value& entry : list(bundle, "entry")) {
+  for (const json::Value& entry : bundle.list("entry")) {
     const json::Value* resource = entry.member("resource");
     if (resource == nullptr || resource->text("resourceType") != "Patient") continue;
     if (bears(*resource, person)) out.push_back(resource);
@@ -62,7 +56,7 @@ Agreement familyNames(const json::Value& patient, const Person& person) {
   const std::string mine = comparable(person.family);
   Agreement out = Agreement::Unknown;
   if (mine.empty()) return out;
-  for (const json::Value& name : list(patient, "name")) {
+  for (const json::Value& name : patient.list("name")) {
     const std::string theirs = comparable(name.text("family"));
     if (theirs.empty()) continue;
     if (theirs == mine) return Agreement::Yes;

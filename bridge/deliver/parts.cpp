@@ -9,12 +9,6 @@ namespace {
 
 constexpr std::string_view kReference = "\"reference\":\"";
 
-const json::Array& list(const json::Value* of, std::string_view name) {
-  static const json::Array kNone;
-  const json::Value* value = of == nullptr ? nullptr : of->member(name);
-  return value == nullptr || value->asArray() == nullptr ? kNone : *value->asArray();
-}
-
 Issue unusable(std::string text) {
   return {Severity::Error,
           IssueType::Structure,
@@ -100,7 +94,7 @@ Result<std::vector<Part>> partsOf(std::string_view bundle) {
   if (!read) return unusable("The bundle cannot be read.");
   std::vector<Part> out;
   std::set<std::string, std::less<>> names;
-  for (const json::Value& entry : list(&*read, "entry")) {
+  for (const json::Value& entry : read->list("entry")) {
     const json::Value* resource = entry.member("resource");
     const json::Value* request = entry.member("request");
     if (resource == nullptr || request == nullptr) return unusable("An entry holds no request.");
@@ -140,8 +134,9 @@ std::string withId(std::string_view resource, std::string_view id) {
 bool meets(const json::Value& resource, std::string_view condition) {
   const std::string token = decoded(condition.substr(condition.find('=') + 1));
   const bool tag = condition.starts_with("_tag=");
-  const json::Array& all =
-      tag ? list(resource.member("meta"), "tag") : list(&resource, "identifier");
+  const json::Value* holder = tag ? resource.member("meta") : &resource;
+  if (holder == nullptr) return false;
+  const json::Array& all = holder->list(tag ? "tag" : "identifier");
   return std::any_of(all.begin(), all.end(), [&](const json::Value& each) {
     return std::string(each.text("system")) + "|" +
                std::string(each.text(tag ? "code" : "value")) ==

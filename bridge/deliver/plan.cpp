@@ -47,9 +47,7 @@ std::optional<std::vector<json::Value>> hitsOf(const Answer& answer, std::string
   Result<json::Value> body = json::read(answer.body);
   if (!body || body->text("resourceType") != "Bundle") return std::nullopt;
   std::vector<json::Value> out;
-  const json::Value* entries = body->member("entry");
-  if (entries == nullptr || entries->asArray() == nullptr) return out;
-  for (const json::Value& entry : *entries->asArray()) {
+  for (const json::Value& entry : body->list("entry")) {
     const json::Value* resource = entry.member("resource");
     const bool right = resource != nullptr && resource->text("resourceType") == type &&
                        meets(*resource, condition);

@@ -23,16 +23,10 @@ bool flag(const json::Value& of, std::string_view name) {
   return value != nullptr && value->asBool() != nullptr && *value->asBool();
 }
 
-const json::Array& list(const json::Value* of, std::string_view name) {
-  static const json::Array kNone;
-  const json::Value* value = of == nullptr ? nullptr : of->member(name);
-  return value == nullptr || value->asArray() == nullptr ? kNone : *value->asArray();
-}
-
 /// True if an element's member has that text: lists(x, "interaction", "code", "create").
-bool lists(const json::Value* of, std::string_view name, std::string_view member,
+bool lists(const json::Value& of, std::string_view name, std::string_view member,
            std::string_view text) {
-  const json::Array& all = list(of, name);
+  const json::Array& all = of.list(name);
   return std::any_of(all.begin(), all.end(),
                      [&](const json::Value& each) { return each.text(member) == text; });
 }
@@ -40,14 +34,14 @@ bool lists(const json::Value* of, std::string_view name, std::string_view member
 TypeAbility abilityOf(const json::Value& rest, std::string_view type) {
   TypeAbility out;
   out.type = type;
-  for (const json::Value& each : list(&rest, "resource")) {
+  for (const json::Value& each : rest.list("resource")) {
     if (each.text("type") != type) continue;
-    out.create = lists(&each, "interaction", "code", "create");
-    out.update = lists(&each, "interaction", "code", "update");
+    out.create = lists(each, "interaction", "code", "create");
+    out.update = lists(each, "interaction", "code", "update");
     out.conditionalCreate = flag(each, "conditionalCreate");
     out.conditionalUpdate = flag(each, "conditionalUpdate");
     out.updateCreate = flag(each, "updateCreate");
-    out.byIdentifier = lists(&each, "searchParam", "name", "identifier");
+    out.byIdentifier = lists(each, "searchParam", "name", "identifier");
     // _tag is a parameter of every resource and seldom listed for each.
     if (type == "Provenance") out.byIdentifier = true;
   }
@@ -159,15 +153,15 @@ Result<Ability> readAbility(std::string_view capabilityStatement) {
         std::string(software->text("name")) + " " + std::string(software->text("version"));
   }
   out.fhirVersion = body->text("fhirVersion");
-  for (const json::Value& format : list(&*body, "format")) {
+  for (const json::Value& format : body->list("format")) {
     const std::string* name = format.asString();
     out.json = out.json || (name != nullptr && name->find("json") != std::string::npos);
   }
-  const json::Array& rests = list(&*body, "rest");
+  const json::Array& rests = body->list("rest");
   const json::Value none;
   const json::Value& rest = rests.empty() ? none : rests.front();
-  out.transaction = lists(&rest, "interaction", "code", "transaction");
-  out.batch = lists(&rest, "interaction", "code", "batch");
+  out.transaction = lists(rest, "interaction", "code", "transaction");
+  out.batch = lists(rest, "interaction", "code", "batch");
   for (const std::string_view type : kTypes) out.types.push_back(abilityOf(rest, type));
   out.patientByIdentifier = abilityOf(rest, "Patient").byIdentifier;
   return out;
@@ -189,14 +183,10 @@ Choice choose(const Ability& ability, config::Strategy pinned) {
 namespace {
 
 Answer askMetadata(const config::Server& server, std::string bearer) {
-  Transport transport(server, -1);
   Request request;
   request.path = "/metadata";
   request.bearer = std::move(bearer);
-  transport.start(std::move(request));
-  std::vector<Answer> answers;
-  while (answers.empty()) answers = transport.wait(std::chrono::milliseconds(1'000));
-  return std::move(answers.front());
+  return exchange(server, std::move(request));
 }
 
 bool wantsToken(const config::Server& server, const Answer& answer) {

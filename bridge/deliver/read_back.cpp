@@ -13,12 +13,6 @@ namespace {
 constexpr std::size_t kNamed = 6;     ///< differences that a reason names; all are in the evidence
 constexpr std::size_t kQuoted = 160;  ///< of each version in a reason
 
-const json::Array& entriesOf(const json::Value& bundle) {
-  static const json::Array kNone;
-  const json::Value* entries = bundle.member("entry");
-  return entries == nullptr || entries->asArray() == nullptr ? kNone : *entries->asArray();
-}
-
 const json::Value* resourceOf(const json::Value& entry) { return entry.member("resource"); }
 
 bool compared(const json::Value& entry) {
@@ -58,7 +52,7 @@ void appendRead(std::string& out, const std::string& url) {
 const json::Value* found(const json::Value& entry) {
   const json::Value* resource = resourceOf(entry);
   if (resource == nullptr || resource->text("resourceType") != "Bundle") return resource;
-  const json::Array& hits = entriesOf(*resource);
+  const json::Array& hits = resource->list("entry");
   return hits.size() == 1 ? resourceOf(hits.front()) : nullptr;
 }
 
@@ -76,7 +70,7 @@ class ReadBack {
  public:
   ReadBack(const json::Value& sent, const json::Value& read, const Verdict& arrived,
            const outbox::Person& person)
-      : sent_(sent), read_(entriesOf(read)), person_(person), out_(arrived) {
+      : sent_(sent), read_(read.list("entry")), person_(person), out_(arrived) {
     evidence_.beginArray();
   }
 
@@ -108,7 +102,7 @@ bool ReadBack::takePatients() {
   if (read_.empty()) return false;
   const json::Value* list = resourceOf(read_[next_++]);
   if (list == nullptr) return false;
-  for (const json::Value& hit : entriesOf(*list)) {
+  for (const json::Value& hit : list->list("entry")) {
     const json::Value* patient = resourceOf(hit);
     if (patient != nullptr) patients_.push_back(idOf(*patient));
   }
@@ -116,7 +110,7 @@ bool ReadBack::takePatients() {
 }
 
 void ReadBack::takePlaces() {
-  const json::Array& entries = entriesOf(sent_);
+  const json::Array& entries = sent_.list("entry");
   for (std::size_t i = 0; i < entries.size() && i < out_.stored.size(); ++i) {
     places_[std::string(entries[i].text("fullUrl"))] = withoutVersion(out_.stored[i].location);
   }
@@ -173,7 +167,7 @@ void ReadBack::one(const json::Value& entry, const json::Value& read, std::size_
 Verdict ReadBack::judge() {
   const bool asked = takePatients();
   takePlaces();
-  const json::Array& entries = entriesOf(sent_);
+  const json::Array& entries = sent_.list("entry");
   for (std::size_t i = 0; i < entries.size(); ++i) {
     if (!compared(entries[i])) continue;
     if (next_ >= read_.size()) {
@@ -225,7 +219,7 @@ std::string readBackRequest(std::string_view bundle, const Verdict& arrived,
   std::string out = R"({"resourceType":"Bundle","type":"batch","entry":[)";
   if (asksPatient(person)) appendRead(out, "Patient?identifier=" + person.query);
   bool any = false;
-  const json::Array& entries = entriesOf(*sent);
+  const json::Array& entries = sent->list("entry");
   for (std::size_t i = 0; i < entries.size(); ++i) {
     if (!compared(entries[i])) continue;
     any = true;

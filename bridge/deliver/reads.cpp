@@ -7,9 +7,8 @@ namespace footbridge::deliver {
 
 Reads::Reads(std::string_view batch) {
   const Result<json::Value> read = json::read(batch);
-  const json::Value* entries = read ? read->member("entry") : nullptr;
-  if (entries == nullptr || entries->asArray() == nullptr) return;
-  for (const json::Value& entry : *entries->asArray()) {
+  if (!read) return;
+  for (const json::Value& entry : read->list("entry")) {
     const json::Value* request = entry.member("request");
     if (request != nullptr) paths_.push_back("/" + std::string(request->text("url")));
   }

@@ -48,9 +48,7 @@ const json::Value* valueOf(const json::Value& parameter) {
 }
 
 const json::Value* named(const json::Value& holder, std::string_view list, std::string_view name) {
-  const json::Value* all = holder.member(list);
-  if (all == nullptr || all->asArray() == nullptr) return nullptr;
-  for (const json::Value& each : *all->asArray()) {
+  for (const json::Value& each : holder.list(list)) {
     if (each.text("name") == name) return &each;
   }
   return nullptr;
@@ -73,9 +71,7 @@ std::optional<bool> flagOf(const json::Value* holder) {
 /// The property "inactive" of a lookup, or the parameter of that name in newer releases.
 bool isInactive(const json::Value& answer) {
   if (flagOf(named(answer, "parameter", "inactive")).value_or(false)) return true;
-  const json::Value* all = answer.member("parameter");
-  if (all == nullptr || all->asArray() == nullptr) return false;
-  for (const json::Value& each : *all->asArray()) {
+  for (const json::Value& each : answer.list("parameter")) {
     const json::Value* code = named(each, "part", "code");
     const json::Value* name = code == nullptr ? nullptr : valueOf(*code);
     const bool about = each.text("name") == "property" && name != nullptr &&
@@ -87,9 +83,9 @@ bool isInactive(const json::Value& answer) {
 
 /// What an OperationOutcome says first.
 std::string outcomeText(const json::Value& body) {
-  const json::Value* issues = body.member("issue");
-  if (issues == nullptr || issues->asArray() == nullptr || issues->asArray()->empty()) return {};
-  const json::Value& issue = issues->asArray()->front();
+  const json::Array& issues = body.list("issue");
+  if (issues.empty()) return {};
+  const json::Value& issue = issues.front();
   const json::Value* details = issue.member("details");
   if (details != nullptr && !details->text("text").empty()) {
     return std::string(details->text("text"));

@@ -54,14 +54,6 @@ std::string formText(std::string_view value) {
   return out.substr(1);
 }
 
-Answer exchange(const config::Server& at, Request request) {
-  Transport transport(at, -1);
-  transport.start(std::move(request));
-  std::vector<Answer> answers;
-  while (answers.empty()) answers = transport.wait(std::chrono::milliseconds(1'000));
-  return std::move(answers.front());
-}
-
 /// "https://host:port" of an address.
 std::string_view originOf(std::string_view address) {
   const std::size_t scheme = address.find("://");

@@ -227,6 +227,14 @@ void Transport::wake() { curl_multi_wakeup(state_->multi.get()); }
 
 std::size_t Transport::busy() const { return state_->flying.size(); }
 
+Answer exchange(const config::Server& server, Request request) {
+  Transport transport(server, -1);
+  transport.start(std::move(request));
+  std::vector<Answer> answers;
+  while (answers.empty()) answers = transport.wait(seconds(1));
+  return std::move(answers.front());
+}
+
 Result<std::string> readBearer(const std::filesystem::path& file) {
   const Result<std::string> text = readFile(file);
   if (!text) return text.issues();

@@ -83,6 +83,9 @@ class Transport {
   std::unique_ptr<State> state_;
 };
 
+/// One request on a connection of its own, waited for.
+Answer exchange(const config::Server& server, Request request);
+
 /// The bearer token in a file: one line of visible ASCII. NotFound or Value otherwise; the token is
 /// in no message.
 Result<std::string> readBearer(const std::filesystem::path& file);

@@ -17,12 +17,6 @@ struct Place {
 
 using Places = std::map<std::string, Place, std::less<>>;
 
-const json::Array& list(const json::Value& of, std::string_view name) {
-  static const json::Array kNone;
-  const json::Value* value = of.member(name);
-  return value == nullptr || value->asArray() == nullptr ? kNone : *value->asArray();
-}
-
 /// The version as an ETag: the server's own, or that of the address.
 std::string etagOf(const json::Value& stored) {
   std::string etag(stored.text("etag"));
@@ -35,8 +29,8 @@ std::string etagOf(const json::Value& stored) {
 
 Places placesOf(const json::Value& earlier, const json::Value& receipt) {
   Places out;
-  const json::Array& entries = list(earlier, "entry");
-  const json::Array& stored = list(receipt, "resources");
+  const json::Array& entries = earlier.list("entry");
+  const json::Array& stored = receipt.list("resources");
   for (std::size_t i = 0; i < entries.size() && i < stored.size(); ++i) {
     const std::string_view location = stored[i].text("location");
     Place place{std::string(location.substr(0, location.find("/_history/"))), etagOf(stored[i])};
@@ -73,7 +67,7 @@ std::string withVersions(std::string_view bundle, std::string_view earlier,
   std::string out(bundle);
   if (!now || !before || !told) return out;
   const Places places = placesOf(*before, *told);
-  const json::Array& entries = list(*now, "entry");
+  const json::Array& entries = now->list("entry");
   for (std::size_t i = entries.size(); i-- > 0;) {
     const json::Value* request = entries[i].member("request");
     const auto place = places.find(entries[i].text("fullUrl"));

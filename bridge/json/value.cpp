@@ -19,6 +19,13 @@ std::string_view Value::text(std::string_view name) const {
   return content == nullptr ? std::string_view{} : std::string_view{*content};
 }
 
+const Array& Value::list(std::string_view name) const {
+  static const Array kNone;
+  const Value* value = member(name);
+  const Array* elements = value == nullptr ? nullptr : value->asArray();
+  return elements == nullptr ? kNone : *elements;
+}
+
 std::string_view Value::typeName() const {
   static constexpr std::array<std::string_view, 6> kNames{"null",   "true/false", "a number",
                                                           "a text", "a list",     "an object"};

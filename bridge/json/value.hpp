@@ -51,6 +51,9 @@ class Value {
   /// The member's text; "" if it is not there or no text.
   std::string_view text(std::string_view name) const;
 
+  /// The member's elements; none if it is not there or no list.
+  const std::vector<Value>& list(std::string_view name) const;
+
   /// "null", "true/false", "number", "text", "list" or "object": for messages to people.
   std::string_view typeName() const;
 

@@ -22,12 +22,6 @@ constexpr std::chrono::minutes kForgotten{15};
 constexpr std::chrono::milliseconds kFirstDelay{200};
 constexpr int kMostDoublings = 5;  // 200 ms, doubled so often: 6.4 s
 
-bool plainName(std::string_view name) {
-  return !name.empty() && name.size() <= 40 && std::all_of(name.begin(), name.end(), [](char c) {
-    return (c >= 'a' && c <= 'z') || (c >= '0' && c <= '9') || c == '-' || c == '_';
-  });
-}
-
 bool isDigest(std::string_view text) {
   return text.size() == 64 && text.find_first_not_of("0123456789abcdef") == std::string_view::npos;
 }
@@ -76,14 +70,11 @@ Issues store(const std::filesystem::path& file, const std::vector<Token>& tokens
 }
 
 std::optional<std::string> randomHex() {
-  std::array<unsigned char, kSecret> bytes{};
+  std::string bytes(kSecret, '\0');
   if (::getrandom(bytes.data(), bytes.size(), 0) != static_cast<ssize_t>(bytes.size())) {
     return std::nullopt;
   }
-  constexpr std::string_view kDigits = "0123456789abcdef";
-  std::string out;
-  for (const unsigned char byte : bytes) ((out += kDigits[byte >> 4]) += kDigits[byte & 15]);
-  return out;
+  return hex(bytes);
 }
 
 Result<std::vector<Token>> loadIfThere(const std::filesystem::path& file) {

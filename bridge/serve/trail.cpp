@@ -7,6 +7,7 @@
 #include <system_error>
 #include <utility>
 
+#include "core/digest.hpp"
 #include "core/file.hpp"
 #include "json/value.hpp"
 #include "json/writer.hpp"
@@ -17,16 +18,6 @@ namespace {
 constexpr std::string_view kChainMark = R"(,"chain":")";
 constexpr std::size_t kChain = 32;  ///< hexadecimal digits
 constexpr std::string_view kStart = "footbridge trail 1";
-
-std::string hex(std::string_view bytes) {
-  constexpr std::string_view kDigits = "0123456789abcdef";
-  std::string out;
-  for (const char c : bytes) {
-    const auto byte = static_cast<unsigned char>(c);
-    ((out += kDigits[byte >> 4]) += kDigits[byte & 15]);
-  }
-  return out;
-}
 
 Issue cannot(std::string_view verb) {
   return {Severity::Fatal,
