@@ -10,23 +10,13 @@ import { mkdtempSync, readFileSync, readdirSync, rmSync, writeFileSync } from 'n
 import { tmpdir } from 'node:os';
 import path from 'node:path';
 import { fileURLToPath } from 'node:url';
-import { need, readArguments } from './peer.mjs';
+import { need, readArguments, done, expect } from './peer.mjs';
 
 const { options } = readArguments(process.argv.slice(2), { withValue: ['program'] });
 const top = path.join(path.dirname(fileURLToPath(import.meta.url)), '..', '..', '..');
 const work = mkdtempSync(path.join(tmpdir(), 'maps-'));
 process.on('exit', () => rmSync(work, { recursive: true, force: true }));
 
-let passed = 0;
-let failed = 0;
-function expect(good, what, why = '') {
-  if (good) {
-    passed++;
-  } else {
-    failed++;
-    process.stdout.write(`failed: ${what}${why ? `: ${why}` : ''}\n`);
-  }
-}
 
 function run(command, args, input = '') {
   return spawnSync(command, args, { input, encoding: 'utf8', cwd: top });
@@ -164,5 +154,4 @@ check(visits, 'examples/csv/visits.csv', goodEdits, true);
 check(visits, 'examples/csv/visits.csv', wrongEdits, false);
 check(readings, 'examples/csv/readings.csv', wrongReadings, false);
 
-process.stdout.write(`map-schema-check: ${passed} passed, ${failed} failed\n`);
-process.exit(failed > 0 ? 1 : 0);
+done('map-schema-check: ');

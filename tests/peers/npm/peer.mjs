@@ -49,3 +49,20 @@ export function readArguments(argv, { withValue = [], plain = [] }) {
   }
   return { options, rest };
 }
+
+// Cases of a check that counts its own: each is one call of expect(), and done() tells and ends.
+const cases = { passed: 0, failed: 0 };
+
+export function expect(good, what, why = '') {
+  if (good) {
+    cases.passed++;
+  } else {
+    cases.failed++;
+    process.stdout.write(`failed: ${what}${why ? `: ${why}` : ''}\n`);
+  }
+}
+
+export function done(before = '') {
+  process.stdout.write(`${before}${cases.passed} passed, ${cases.failed} failed\n`);
+  process.exit(cases.failed > 0 ? 1 : 0);
+}

@@ -10,7 +10,7 @@ import { readFileSync, readdirSync } from 'node:fs';
 import path from 'node:path';
 import { fileURLToPath } from 'node:url';
 import { terminology } from './definitions.mjs';
-import { need, readArguments } from './peer.mjs';
+import { need, readArguments, done, expect } from './peer.mjs';
 
 const { options } = readArguments(process.argv.slice(2), { withValue: ['program', 'valid'] });
 const top = path.join(path.dirname(fileURLToPath(import.meta.url)), '..', '..', '..');
@@ -18,16 +18,6 @@ const fileText = (...parts) => readFileSync(path.join(top, ...parts), 'utf8');
 const read = (...parts) => JSON.parse(fileText(...parts));
 const schema = read('schemas', 'assessment.schema.json');
 
-let passed = 0;
-let failed = 0;
-function expect(good, what, why = '') {
-  if (good) {
-    passed++;
-  } else {
-    failed++;
-    process.stdout.write(`failed: ${what}${why ? `: ${why}` : ''}\n`);
-  }
-}
 
 // ---- form of the schema itself ----------------------------------------------
 
@@ -313,5 +303,4 @@ if (options.program) {
   for (const [i, refuses] of programRefuses(wrongEdits).entries()) expect(refuses, `refused by the program: ${wrongEdits[i][0]}`);
 }
 
-process.stdout.write(`schema-check: ${passed} passed, ${failed} failed\n`);
-process.exit(failed > 0 ? 1 : 0);
+done('schema-check: ');
