@@ -237,54 +237,74 @@ one codes-are-published python3 tests/package/code_guard.py --package "$package"
   "$work/profiled.ndjson" "$work"/realm-*.ndjson
 many codes-are-published-can-fail python3 tests/package/code_guard.py --selftest
 
+# The record servers, by the names of the folders that hold them: no code is shared between them.
+record_server() {
+  case $1 in
+    npm) echo "node tests/peers/npm/record-server.mjs" ;;
+    java-server) echo "tests/peers/java-server/run.sh" ;;
+  esac
+}
+
 start_record_server() {
-  node tests/peers/npm/record-server.mjs --port 0 --port-file "$work/port" --log "$work/server.log" \
-    >"$work/server.out" 2>&1 &
+  local command
+  rm -f "$work/port"
+  read -ra command <<<"$(record_server "$1")"
+  "${command[@]}" --port 0 --port-file "$work/port" >"$work/$1.out" 2>&1 &
   servers+=($!)
-  for _ in $(seq 100); do
+  for _ in $(seq 600); do
     [ -s "$work/port" ] && return
     sleep 0.1
   done
-  cat "$work/server.out"
+  cat "$work/$1.out"
+  fail "the record server of $1 did not start"
   return 1
 }
 
 # Posts the examples to a record server of this machine, twice, and asks it for what it holds.
 round_trip() {
-  if ! start_record_server; then
-    fail "the record server did not start"
-    return
-  fi
   local base
   base="http://127.0.0.1:$(cat "$work/port")"
   tr -d '\n' <examples/patients.json >"$work/patients.ndjson"
-  one post-patients "$footbridge" post --base "$base" "$work/patients.ndjson"
-  one post-bundles "$footbridge" post --base "$base" "$work/examples.ndjson"
-  one post-bundles-again "$footbridge" post --base "$base" "$work/examples.ndjson"
-  if grep -q ' 0 resources created' "$work/post-bundles-again.log"; then
+  one "$1-post-patients" "$footbridge" post --base "$base" "$work/patients.ndjson"
+  one "$1-post-bundles" "$footbridge" post --base "$base" "$work/examples.ndjson"
+  one "$1-post-bundles-again" "$footbridge" post --base "$base" "$work/examples.ndjson"
+  if grep -q ' 0 resources created' "$work/$1-post-bundles-again.log"; then
     pass 1
   else
     fail "posting again created something"
   fi
-  one record-server-gives-back node tests/peers/npm/roundtrip.mjs --base "$base" \
+  one "$1-gives-back" node tests/peers/npm/roundtrip.mjs --base "$base" \
     --bundles "$work/examples.ndjson" --patients examples/patients.json
 }
 
 # Corrects and withdraws on a record server, which is then asked what it holds and held.
 corrections() {
-  rm -f "$work/port"
-  if start_record_server; then
-    many corrections python3 tests/record/corrections.py --program "$footbridge" \
-      --base "http://127.0.0.1:$(cat "$work/port")" --work "$work/corrections"
-    for strategy in batch client-ids; do
-      many "corrections-by-$strategy" python3 tests/record/corrections.py --program "$footbridge" \
-        --base "http://127.0.0.1:$(cat "$work/port")" --work "$work/corrections-$strategy" --strategy "$strategy"
-    done
-  else
-    fail "the record server did not start"
-  fi
+  local strategy
+  for strategy in auto batch client-ids; do
+    many "$1-corrections-$strategy" python3 tests/record/corrections.py --program "$footbridge" \
+      --base "http://127.0.0.1:$(cat "$work/port")" --work "$work/$1-corrections-$strategy" --strategy "$strategy"
+  done
 }
 
+# Each way of storing a visit, and kills while it is sent to: nothing lost, nothing twice.
+# hard_times SERVER INPUT KILLS [OPTION]...
+hard_times() {
+  many "$1-strategies" python3 tests/record/strategies.py --program "$footbridge" \
+    --server "$(record_server "$1")" --work "$work/$1-strategies" "${@:4}"
+  one "$1-crash-loop" python3 tests/crash/crash_loop.py --program "$footbridge" --input "$2" \
+    --work "$work/$1-crash" --kills "$3" --server "$(record_server "$1")"
+}
+
+# All that a record server is asked and sent.
+record_suites() {
+  start_record_server "$1" || return 0
+  round_trip "$1"
+  corrections "$1"
+  kill "${servers[-1]}"
+  hard_times "$@"
+}
+
+build/dev/tests/footbridge_generate 3 "$kills_input" >"$work/crash-in.ndjson"
 say "peers from the npm registry"
 status=0
 tests/peers/npm/install.sh || status=$?
@@ -314,15 +334,20 @@ for name in ("items", "indices"):
   # Tokens from an OAuth server of others; a release build makes keys fast enough for it.
   many auth node tests/peers/npm/auth-check.mjs --program "$footbridge"
 
-  round_trip
+  record_suites npm "$work/crash-in.ndjson" "$kills"
+fi
 
-  # Killed while it delivers, with a server that goes wrong: nothing lost, nothing twice.
-  build/dev/tests/footbridge_generate 3 "$kills_input" >"$work/crash-in.ndjson"
-  corrections
-  many strategies python3 tests/record/strategies.py --program "$footbridge" \
-    --server "node tests/peers/npm/record-server.mjs" --work "$work/strategies"
-  one crash-loop python3 tests/crash/crash_loop.py --program "$footbridge" --input "$work/crash-in.ndjson" \
-    --work "$work/crash" --kills "$kills"
+say "a second record server, from the Maven registry"
+status=0
+tests/peers/java-server/run.sh --build || status=$?
+if [ "$status" -eq 77 ]; then
+  skip java-record-server "the Maven registry cannot be reached"
+elif [ "$status" -ne 0 ]; then
+  fail "the record server from the Maven registry could not be built"
+else
+  # It takes both, but its statement lists neither.
+  head -n 20 "$work/crash-in.ndjson" >"$work/crash-few.ndjson"
+  record_suites java-server "$work/crash-few.ndjson" "$((kills / 3))" --unlisted batch,client-ids
 fi
 
 say "the HL7 validator, from the Maven registry"

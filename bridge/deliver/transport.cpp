@@ -138,6 +138,7 @@ void Transport::State::prepare(Flight& flight) const {
   flight.headers.reset();
   flight.add("Accept: " + request.mediaType);
   flight.add("User-Agent: footbridge");
+  flight.add("Cache-Control: no-cache");  // some servers answer a search with what they found before
   if (!request.id.empty()) flight.add("X-Request-Id: " + request.id);
   if (!request.bearer.empty()) flight.add("Authorization: Bearer " + request.bearer);
   if (!request.basic.empty()) flight.add("Authorization: Basic " + request.basic);

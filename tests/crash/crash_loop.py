@@ -2,12 +2,13 @@
 """Kills the program again and again while it delivers, and counts what a record server then holds.
 
     crash_loop.py --program FOOTBRIDGE --input FILE.ndjson --work DIR [--kills N] [--seed N]
+        [--server "node tests/peers/npm/record-server.mjs"]
 
 Each round offers a little more of the input to `footbridge send`, has the record server go wrong in
 ways drawn from the seed (503, 429, connections dropped before and after the commit, answers lost) and
 kills the program with SIGKILL at a moment drawn from the seed. At the end everything is sent without
 faults, and programs that share no code with Footbridge count: exactly one of each resource, none
-missing, none different. The record server is tests/peers/npm/record-server.mjs.
+missing, none different. Any record server will do that takes faults as that of tests/peers/npm does.
 """
 import argparse
 import collections
@@ -15,6 +16,7 @@ import json
 import pathlib
 import random
 import re
+import shlex
 import subprocess
 import sys
 import time
@@ -45,13 +47,13 @@ def use_up_fault(base):
         pass
 
 
-def start_server(work):
+def start_server(command, work):
     port = work / "port"
     port.unlink(missing_ok=True)
     with open(work / "server.out", "wb") as out:
-        server = subprocess.Popen(["node", str(PEERS / "record-server.mjs"), "--port", "0", "--port-file",
-                                   str(port)], stdout=out, stderr=out)
-    for _ in range(200):
+        server = subprocess.Popen([*shlex.split(command), "--port", "0", "--port-file", str(port)],
+                                  stdout=out, stderr=out)
+    for _ in range(1200):
         if port.exists():
             return server, "http://127.0.0.1:" + port.read_text().strip()
         time.sleep(0.1)
@@ -167,10 +169,11 @@ def main():
     parser.add_argument("--work", required=True)
     parser.add_argument("--kills", type=int, default=60)
     parser.add_argument("--seed", type=int, default=1)
+    parser.add_argument("--server", default=f"node {shlex.quote(str(PEERS / 'record-server.mjs'))}")
     options = parser.parse_args()
     work = pathlib.Path(options.work)
     work.mkdir(parents=True)
-    server, base = start_server(work)
+    server, base = start_server(options.server, work)
     try:
         loop = Loop(options, work, base)
         began = time.time()

@@ -27,7 +27,8 @@ class Server:
         self.base = base.rstrip("/")
 
     def ask(self, path, method="GET", body=None, headers=None):
-        sent = {"Accept": "application/fhir+json", "Content-Type": "application/fhir+json", **(headers or {})}
+        sent = {"Accept": "application/fhir+json", "Content-Type": "application/fhir+json",
+                "Cache-Control": "no-cache", **(headers or {})}
         data = None if body is None else json.dumps(body).encode()
         request = urllib.request.Request(self.base + path, data=data, method=method, headers=sent)
         with urllib.request.urlopen(request, timeout=120) as answer:
