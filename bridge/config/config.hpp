@@ -35,6 +35,10 @@ enum class Identity : std::uint8_t { Check, Trust };
 /// one in ten.
 enum class ReadBack : std::uint8_t { Always, Sample, Never };
 
+/// Whether what is sent is compressed. WhenOffered: once an answer has named gzip in
+/// Accept-Encoding (RFC 7694).
+enum class Gzip : std::uint8_t { Never, WhenOffered, Always };
+
 /// Where a client secret stands in the question for a token (RFC 6749 section 2.3.1).
 enum class SecretIn : std::uint8_t { Header, Body };
 
@@ -55,6 +59,7 @@ struct Server {
   Strategy strategy = Strategy::Auto;
   Identity identity = Identity::Check;
   ReadBack readBack = ReadBack::Always;
+  Gzip gzip = Gzip::Never;
   int connections = 8;
   std::chrono::milliseconds connectTime{5'000};
   std::chrono::milliseconds totalTime{60'000};

@@ -80,6 +80,8 @@ class Loader {
         static_cast<Identity>(section.choice("identity", {"check", "trust"}).value_or(0));
     out.readBack = static_cast<ReadBack>(
         section.choice("read_back", {"always", "sample", "never"}).value_or(0));
+    out.gzip =
+        static_cast<Gzip>(section.choice("gzip", {"never", "when-offered", "always"}).value_or(0));
     out.connections = static_cast<int>(section.whole("connections", 1, 64).value_or(8));
     out.connectTime =
         milliseconds(section.whole("connect_milliseconds", 10, 600'000).value_or(5'000));

@@ -6,6 +6,7 @@
 #include <array>
 
 #include "core/file.hpp"
+#include "core/gzip.hpp"
 #include "core/text.hpp"
 
 namespace footbridge::deliver {
@@ -16,8 +17,13 @@ using std::chrono::seconds;
 
 constexpr std::size_t kAnswerLimit = 16U << 20U;
 constexpr long kUploadBuffer = 512L << 10;  ///< a bundle in one or two writes
+constexpr std::size_t kZipFrom = 1'024;     ///< bytes; smaller bodies gain nothing: our choice
 constexpr long kIdleSeconds = 60;           ///< servers close idle connections at about that age
 constexpr long kLifeSeconds = 600;          ///< certificates are checked anew at least so often
+
+constexpr long kBadRequest = 400;
+constexpr long kUnsupported = 415;
+constexpr std::string_view kFhir = "application/fhir+json";
 
 using Easy = std::unique_ptr<CURL, decltype(&curl_easy_cleanup)>;
 using Multi = std::unique_ptr<CURLM, decltype(&curl_multi_cleanup)>;
@@ -28,6 +34,8 @@ struct Flight {
   Easy handle{curl_easy_init(), &curl_easy_cleanup};
   Headers headers{nullptr, &curl_slist_free_all};
   Request request;
+  std::string zipped;  ///< the request's body as sent, if it is sent compressed
+  bool plain = false;  ///< sent once more, uncompressed, since it was refused compressed
   std::string body;
   bool tooLarge = false;
   std::array<char, CURL_ERROR_SIZE> error{};
@@ -69,6 +77,20 @@ std::string headerOf(CURL* handle, const char* name) {
   return header->value;
 }
 
+/// True if the server names gzip among what bodies of requests may be encoded in (RFC 7694).
+bool offersGzip(CURL* handle) {
+  std::string left = headerOf(handle, "Accept-Encoding");
+  while (!left.empty()) {
+    const std::size_t comma = std::min(left.find(','), left.size());
+    const std::string_view each = trimmed(std::string_view(left).substr(0, comma));
+    const bool some = each.find_first_of("123456789", std::min(each.find("q="), each.size())) !=
+                      std::string_view::npos;
+    if (each == "gzip" || (each.starts_with("gzip;") && some)) return true;
+    left.erase(0, comma + 1);
+  }
+  return false;
+}
+
 Answer answerOf(CURLcode code, Flight& flight) {
   Answer out;
   out.tag = flight.request.tag;
@@ -98,12 +120,27 @@ struct Transport::State {
   Multi multi{curl_multi_init(), &curl_multi_cleanup};
   std::vector<std::unique_ptr<Flight>> idle{};
   std::vector<std::unique_ptr<Flight>> flying{};
+  bool offered = false;  ///< the server said that it takes gzip
+  bool refused = false;  ///< it was seen not to
 
   std::unique_ptr<Flight> pick();
+  void launch(std::unique_ptr<Flight> flight);
   void prepare(Flight& flight) const;
+  void prepareBody(Flight& flight) const;
+  bool zips(const Flight& flight) const;
+  bool again(const Answer& answer, Flight& flight);
   void secure(CURL* handle) const;
   void collect(std::vector<Answer>& out);
 };
+
+void Transport::State::launch(std::unique_ptr<Flight> flight) {
+  flight->body.clear();
+  flight->tooLarge = false;
+  flight->error[0] = '\0';
+  prepare(*flight);
+  curl_multi_add_handle(multi.get(), flight->handle.get());
+  flying.push_back(std::move(flight));
+}
 
 std::unique_ptr<Flight> Transport::State::pick() {
   if (idle.empty()) return std::make_unique<Flight>();
@@ -128,6 +165,48 @@ void Transport::State::secure(CURL* handle) const {
   curl_easy_setopt(handle, CURLOPT_SSLKEY, server.certificateKeyFile.c_str());
 }
 
+bool Transport::State::zips(const Flight& flight) const {
+  using config::Gzip;
+  const bool wanted = server.gzip == Gzip::Always || (server.gzip == Gzip::WhenOffered && offered);
+  return wanted && !refused && !flight.plain && flight.request.body.size() >= kZipFrom &&
+         flight.request.contentType == kFhir;
+}
+
+void Transport::State::prepareBody(Flight& flight) const {
+  CURL* const handle = flight.handle.get();
+  const Request& request = flight.request;
+  flight.zipped = zips(flight) ? gzipped(request.body) : std::string();
+  const std::string& sent = flight.zipped.empty() ? request.body : flight.zipped;
+  flight.add("Content-Type: " + request.contentType);
+  if (!flight.zipped.empty()) flight.add("Content-Encoding: gzip");
+  if (request.contentType == kFhir) flight.add("Prefer: return=minimal");
+  flight.add("Expect:");
+  if (!request.ifNoneExist.empty()) flight.add("If-None-Exist: " + request.ifNoneExist);
+  if (!request.ifMatch.empty()) flight.add("If-Match: " + request.ifMatch);
+  curl_easy_setopt(handle, CURLOPT_POST, 1L);
+  curl_easy_setopt(handle, CURLOPT_POSTFIELDS, sent.data());
+  curl_easy_setopt(handle, CURLOPT_POSTFIELDSIZE_LARGE, static_cast<curl_off_t>(sent.size()));
+  if (request.method != "POST") {
+    curl_easy_setopt(handle, CURLOPT_CUSTOMREQUEST, request.method.c_str());
+  }
+  curl_easy_setopt(handle, CURLOPT_UPLOAD_BUFFERSIZE, kUploadBuffer);
+}
+
+/// A compressed body that was refused may have been refused for that: it goes out once more as it
+/// is, and if it is taken then, no other is compressed. 415 leaves no doubt.
+bool Transport::State::again(const Answer& answer, Flight& flight) {
+  if (answer.wire != Wire::Answered) return false;
+  offered = offered || offersGzip(flight.handle.get());
+  if (flight.plain) {
+    refused = refused || answer.status < 300;
+    return false;
+  }
+  if (flight.zipped.empty()) return false;
+  refused = refused || answer.status == kUnsupported;
+  flight.plain = answer.status == kUnsupported || answer.status == kBadRequest;
+  return flight.plain;
+}
+
 // libcurl's own defaults follow proxies from the environment, speak every protocol it knows and
 // wait for ever; all of that is set here, anew for each request.
 void Transport::State::prepare(Flight& flight) const {
@@ -138,25 +217,12 @@ void Transport::State::prepare(Flight& flight) const {
   flight.headers.reset();
   flight.add("Accept: " + request.mediaType);
   flight.add("User-Agent: footbridge");
-  flight.add("Cache-Control: no-cache");  // some servers answer a search with what they found before
+  flight.add(
+      "Cache-Control: no-cache");  // some servers answer a search with what they found before
   if (!request.id.empty()) flight.add("X-Request-Id: " + request.id);
   if (!request.bearer.empty()) flight.add("Authorization: Bearer " + request.bearer);
   if (!request.basic.empty()) flight.add("Authorization: Basic " + request.basic);
-  if (request.method != "GET") {
-    flight.add("Content-Type: " + request.contentType);
-    if (request.contentType == "application/fhir+json") flight.add("Prefer: return=minimal");
-    flight.add("Expect:");
-    if (!request.ifNoneExist.empty()) flight.add("If-None-Exist: " + request.ifNoneExist);
-    if (!request.ifMatch.empty()) flight.add("If-Match: " + request.ifMatch);
-    curl_easy_setopt(handle, CURLOPT_POST, 1L);
-    curl_easy_setopt(handle, CURLOPT_POSTFIELDS, request.body.data());
-    curl_easy_setopt(handle, CURLOPT_POSTFIELDSIZE_LARGE,
-                     static_cast<curl_off_t>(request.body.size()));
-    if (request.method != "POST") {
-      curl_easy_setopt(handle, CURLOPT_CUSTOMREQUEST, request.method.c_str());
-    }
-    curl_easy_setopt(handle, CURLOPT_UPLOAD_BUFFERSIZE, kUploadBuffer);
-  }
+  if (request.method != "GET") prepareBody(flight);
   curl_easy_setopt(handle, CURLOPT_URL, (server.base + request.path).c_str());
   curl_easy_setopt(handle, CURLOPT_NOSIGNAL, 1L);
   curl_easy_setopt(handle, CURLOPT_FRESH_CONNECT, request.repeat == Repeat::Never ? 1L : 0L);
@@ -184,12 +250,8 @@ Transport::~Transport() {
 void Transport::start(Request request) {
   std::unique_ptr<Flight> flight = state_->pick();
   flight->request = std::move(request);
-  flight->body.clear();
-  flight->tooLarge = false;
-  flight->error[0] = '\0';
-  state_->prepare(*flight);
-  curl_multi_add_handle(state_->multi.get(), flight->handle.get());
-  state_->flying.push_back(std::move(flight));
+  flight->plain = false;
+  state_->launch(std::move(flight));
 }
 
 void Transport::State::collect(std::vector<Answer>& out) {
@@ -201,10 +263,16 @@ void Transport::State::collect(std::vector<Answer>& out) {
     const auto found = std::find_if(flying.begin(), flying.end(), [handle](const auto& flight) {
       return flight->handle.get() == handle;
     });
-    out.push_back(answerOf(code, **found));
+    Answer answer = answerOf(code, **found);
     curl_multi_remove_handle(multi.get(), handle);
-    idle.push_back(std::move(*found));
+    std::unique_ptr<Flight> flight = std::move(*found);
     flying.erase(found);
+    if (again(answer, *flight)) {
+      launch(std::move(flight));
+      continue;
+    }
+    out.push_back(std::move(answer));
+    idle.push_back(std::move(flight));
   }
 }
 

@@ -45,6 +45,7 @@ connect_milliseconds = 100
 timeout_milliseconds = 2000
 backoff_milliseconds = [10, 20]
 patient = "create"
+gzip = "when-offered"
 identity = "trust"
 [destinations.files]
 kind = "folder"
@@ -64,6 +65,7 @@ ndjson = true
   EXPECT_EQ(gp.server.connections, 3);
   EXPECT_EQ(gp.server.backOff.size(), 2U);
   EXPECT_EQ(gp.patient, "create");
+  EXPECT_EQ(gp.server.gzip, Gzip::WhenOffered);
   EXPECT_EQ(gp.server.identity, Identity::Trust);
   EXPECT_EQ(config->find("files")->folder.path, "/etc/footbridge/out");
   EXPECT_TRUE(config->find("files")->folder.ndjson);

@@ -15,6 +15,7 @@
 #include "deliver/sender.hpp"
 #include "deliver/strategy.hpp"
 #include "outbox/outbox.hpp"
+#include "support/unzipped.hpp"
 #include "support/wire_server.hpp"
 
 namespace footbridge {
@@ -42,6 +43,7 @@ struct Case {
   int connections = 1;
   config::ReadBack readBack = config::ReadBack::Always;
   config::Strategy strategy = config::Strategy::Auto;
+  config::Gzip gzip = config::Gzip::Never;
   int atLeast = 0;
   int mostAtOnce = 0;
   bool unreachable = false;
@@ -286,6 +288,12 @@ void readLine(const std::string& line, Case& out) {
     out.queue.back().bundle = observedTwice(out.queue.back(), rest(in));
   }
   if (word == "strategy") out.strategy = strategyOf(rest(in));
+  if (word == "gzip") {
+    out.gzip = rest(in) == "always" ? config::Gzip::Always : config::Gzip::WhenOffered;
+  }
+  if (word == "large") {
+    out.queue.back().bundle.insert(1, "\"padding\":\"" + std::string(2'000, 'x') + "\",");
+  }
   if (word == "read-back") {
     const std::string wanted = rest(in);
     if (wanted == "never") out.readBack = config::ReadBack::Never;
@@ -364,6 +372,15 @@ class WireTest : public ::testing::TestWithParam<Case> {
       std::filesystem::temp_directory_path() / ("footbridge-wire-" + std::to_string(::getpid()));
 };
 
+/// "gzip:" or "plain:" and what the body holds; bodies of 1 KB and more are compressed.
+std::string readable(const test::WireRequest& request) {
+  if (request.head.find("Content-Encoding: gzip\r\n") == std::string::npos) {
+    return "plain:" + request.body;
+  }
+  const std::optional<std::string> body = test::unzipped(request.body);
+  return body ? "gzip:" + *body : "no gzip";
+}
+
 void compareRequests(const std::vector<test::WireRequest>& got, const Case& script) {
   ASSERT_EQ(got.size(), script.requests.size());
   for (std::size_t i = 0; i < got.size(); ++i) {
@@ -374,7 +391,8 @@ void compareRequests(const std::vector<test::WireRequest>& got, const Case& scri
     EXPECT_EQ(got[i].method, method) << "request " << i;
     EXPECT_EQ(got[i].path, path) << "request " << i;
     const std::string visit = rest(in);
-    EXPECT_NE(got[i].body.find(visit), std::string::npos) << "request " << i << ": " << got[i].body;
+    const std::string body = readable(got[i]);
+    EXPECT_NE(body.find(visit), std::string::npos) << "request " << i << ": " << body;
   }
 }
 
@@ -405,6 +423,7 @@ TEST_P(WireTest, EndsAsItShould) {
   config::Server where = serverAt(server->port(), script.connections);
   where.readBack = script.readBack;
   where.strategy = script.strategy;
+  where.gzip = script.gzip;
   if (script.nobodyListens) server = std::make_unique<test::WireServer>(script.answers);
   std::size_t told = 0;
   deliver::Sender sender(

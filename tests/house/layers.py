@@ -8,7 +8,7 @@ import tempfile
 TOP = pathlib.Path(__file__).resolve().parents[2]
 # Headers by which a third party is recognised, under the name that the table's last column uses.
 THIRD_PARTIES = {"rapidjson": "rapidjson/", "curl": "curl/", "openssl": "openssl/", "CLI": "CLI/", "toml++": "toml++/",
-                 "date": "date/", "sqlite": "sqlite3", "zstd": "zstd",
+                 "date": "date/", "sqlite": "sqlite3", "zstd": "zstd", "zlib": "zlib.h",
                  "boost": "boost/", "prometheus": "prometheus/", "spdlog": "spdlog/"}
 
 

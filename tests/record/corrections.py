@@ -2,6 +2,7 @@
 """A correction, a withdrawal and a wrong patient, from end to end on any record server.
 
     corrections.py --program FOOTBRIDGE --base http://127.0.0.1:8080/fhir --work DIR [--input FILE.json] [--strategy NAME]
+        [--more 'gzip = "always"']
 
 Sends an assessment, corrects it, has somebody else change it, withdraws it, and sends one for the wrong
 patient. After each step the server itself is asked, by identifier and by history, what it holds. Uses
@@ -59,7 +60,7 @@ class Suite:
         self.config = self.work / "footbridge.toml"
         self.config.write_text(f'data = "data"\n[destinations.record]\nkind = "server"\nbase = "{options.base}"\n'
                                f'patient = "create"\nstrategy = "{options.strategy}"\n'
-                               'backoff_milliseconds = [50, 200]\n')
+                               f'backoff_milliseconds = [50, 200]\n{options.more}\n')
         self.run = uuid.uuid4().hex[:8]
         self.source = json.loads(pathlib.Path(options.input).read_text(encoding="utf-8"))
         self.passed = self.failed = 0
@@ -207,6 +208,7 @@ def main():
     parser.add_argument("--work", required=True)
     parser.add_argument("--input", default=str(TOP / "examples/clinic/01-normal-both-legs.json"))
     parser.add_argument("--strategy", default="auto")
+    parser.add_argument("--more", default="", help="more lines for the destination")
     suite = Suite(parser.parse_args())
     for part in (corrected_then_withdrawn, changed_by_another, by_command, wrong_patient):
         try:
