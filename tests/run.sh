@@ -280,9 +280,10 @@ round_trip() {
 # Corrects and withdraws on a record server, which is then asked what it holds and held.
 corrections() {
   local strategy
-  # One server takes compressed bodies, the other refuses them with 415.
+  # One server takes compressed bodies, the other refuses them with 415. Patients are there before.
   many "$1-corrections-compressed" python3 tests/record/corrections.py --program "$footbridge" \
-    --base "http://127.0.0.1:$(cat "$work/port")" --work "$work/$1-corrections-compressed" --more 'gzip = "always"'
+    --base "http://127.0.0.1:$(cat "$work/port")" --work "$work/$1-corrections-compressed" \
+    --patient search --more 'gzip = "always"'
   for strategy in auto batch client-ids; do
     many "$1-corrections-$strategy" python3 tests/record/corrections.py --program "$footbridge" \
       --base "http://127.0.0.1:$(cat "$work/port")" --work "$work/$1-corrections-$strategy" --strategy "$strategy"

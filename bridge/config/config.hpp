@@ -35,6 +35,10 @@ enum class Identity : std::uint8_t { Check, Trust };
 /// one in ten.
 enum class ReadBack : std::uint8_t { Always, Sample, Never };
 
+/// How a transaction refers to the record's patient. Found: to the one that the search for the
+/// identifier gave, for servers that do not resolve conditions.
+enum class PatientBy : std::uint8_t { Bundle, Found };
+
 /// Whether what is sent is compressed. WhenOffered: once an answer has named gzip in
 /// Accept-Encoding (RFC 7694).
 enum class Gzip : std::uint8_t { Never, WhenOffered, Always };
@@ -58,6 +62,7 @@ struct Server {
   std::string base;
   Strategy strategy = Strategy::Auto;
   Identity identity = Identity::Check;
+  PatientBy patientBy = PatientBy::Bundle;
   ReadBack readBack = ReadBack::Always;
   Gzip gzip = Gzip::Never;
   int connections = 8;
@@ -90,7 +95,7 @@ struct Destination {
   Kind kind = Kind::Folder;
   Server server;
   Folder folder;
-  std::string patient;  ///< conditional | logical | create; "" for the program's default
+  std::string patient;  ///< conditional | logical | create, of bundles; "" for the default
   Shape shape;
 };
 

@@ -78,6 +78,10 @@ class Loader {
     out.strategy = static_cast<Strategy>(section.choice("strategy", kStrategies).value_or(0));
     out.identity =
         static_cast<Identity>(section.choice("identity", {"check", "trust"}).value_or(0));
+    if (out.patientBy == PatientBy::Found && out.identity == Identity::Trust) {
+      section.fault("identity", "patient = \"search\" compares the patient who was found",
+                    "Leave identity out, or take patient = \"conditional\".");
+    }
     out.readBack = static_cast<ReadBack>(
         section.choice("read_back", {"always", "sample", "never"}).value_or(0));
     out.gzip =
@@ -146,6 +150,21 @@ class Loader {
     if (const auto release = section.choice("fhir", kReleases)) out.fhir = kReleases[*release];
   }
 
+  /// "search" is a bundle with conditions that are replaced when it is sent.
+  static void takePatient(Section& section, Destination& out) {
+    static const std::vector<std::string> kPatients{"conditional", "logical", "create", "search"};
+    const auto patient = section.choice("patient", kPatients);
+    if (!patient) return;
+    const bool search = kPatients[*patient] == "search";
+    out.patient = search ? "conditional" : kPatients[*patient];
+    if (!search) return;
+    out.server.patientBy = PatientBy::Found;
+    if (section.has("path")) {
+      section.fault("patient", "Only a server can be searched for the patient",
+                    "For a folder take conditional, logical or create.");
+    }
+  }
+
   Destination destination(const std::string& name, Section& section) {
     Destination out;
     out.name = name;
@@ -154,9 +173,7 @@ class Loader {
     }
     const std::optional<std::size_t> kind = section.choice("kind", {"folder", "server"});
     out.kind = kind == 1U ? Kind::Server : Kind::Folder;
-    static const std::vector<std::string> kPatients{"conditional", "logical", "create"};
-    if (const auto patient = section.choice("patient", kPatients))
-      out.patient = kPatients[*patient];
+    takePatient(section, out);
     takeShape(section, out.shape);
     if (!kind) return out;  // which keys belong to it cannot be said
     if (out.kind == Kind::Server) {

@@ -92,10 +92,15 @@ Verdict confirm(const json::Value& patient, const Person& person) {
   return out;
 }
 
-Verdict judgeMatches(const std::vector<const json::Value*>& found, const Person& person) {
+std::vector<const json::Value*> activeOf(const std::vector<const json::Value*>& found) {
   std::vector<const json::Value*> alive;
   std::copy_if(found.begin(), found.end(), std::back_inserter(alive),
                [](const json::Value* each) { return active(*each); });
+  return alive;
+}
+
+Verdict judgeMatches(const std::vector<const json::Value*>& found, const Person& person) {
+  const std::vector<const json::Value*> alive = activeOf(found);
   if (alive.size() > 1) {
     return held("The record holds " + std::to_string(alive.size()) +
                 " patients with this identifier. Have them merged, then release it.");
@@ -138,6 +143,25 @@ Verdict judgeIdentity(const Answer& answer, const Person& person) {
   out.act = Act::RetryBounded;
   out.about = About::Moment;
   return out;
+}
+
+std::string patientPlace(const Answer& answer, const Person& person) {
+  const Result<json::Value> bundle = json::read(answer.body);
+  if (!bundle) return {};
+  const std::vector<const json::Value*> alive = activeOf(matches(*bundle, person));
+  if (alive.size() != 1 || alive.front()->text("id").empty()) return {};
+  return "Patient/" + std::string(alive.front()->text("id"));
+}
+
+std::string withPatient(std::string bundle, const Person& person, std::string_view place) {
+  if (place.empty()) return bundle;
+  const std::string condition = "\"reference\":\"" + identityQuery(person).substr(1) + "\"";
+  const std::string literal = "\"reference\":\"" + std::string(place) + "\"";
+  for (std::size_t at = bundle.find(condition); at != std::string::npos;
+       at = bundle.find(condition, at + literal.size())) {
+    bundle.replace(at, condition.size(), literal);
+  }
+  return bundle;
 }
 
 }  // namespace footbridge::deliver

@@ -14,4 +14,10 @@ std::string identityQuery(const outbox::Person& person);
 /// one of the two; or none, where it may be created. Everything else is held, never guessed.
 Verdict judgeIdentity(const Answer& answer, const outbox::Person& person);
 
+/// "Patient/12": the only active patient of this identifier in that answer; "" if there is none.
+std::string patientPlace(const Answer& answer, const outbox::Person& person);
+
+/// The bundle with references to the patient of this identifier by condition made literal.
+std::string withPatient(std::string bundle, const outbox::Person& person, std::string_view place);
+
 }  // namespace footbridge::deliver

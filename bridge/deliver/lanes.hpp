@@ -29,6 +29,7 @@ struct Job {
   bool whole = false;  ///< the bundle is as it is sent; else it has to be unfolded
   outbox::Person person;
   bool asking = false;      ///< the record is being asked for the patient
+  std::string subject;      ///< "Patient/12": where that one is
   bool identified = false;  ///< the record's patient was found to be ours
   bool reading = false;     ///< it was stored and is being read back
   bool planned = false;     ///< one of several requests of its plan is under way

@@ -119,7 +119,7 @@ void Sender::State::start(Job job) {
   } else {
     bind(job);
     request.method = "POST";
-    request.body = std::move(job.bundle);
+    request.body = withPatient(std::move(job.bundle), job.person, job.subject);
     job.bundle.clear();
   }
   flying.emplace(job.id, std::move(job));

@@ -1,5 +1,8 @@
 // What the sender asks the record besides storing: whose patient, what version, and what it stored.
 
+#include <algorithm>
+#include <array>
+
 #include "deliver/identity.hpp"
 #include "deliver/read_back.hpp"
 #include "deliver/sender_state.hpp"
@@ -10,6 +13,14 @@ namespace footbridge::deliver {
 namespace {
 
 constexpr std::int64_t kSampled = 10;  ///< one delivery in so many, by read_back = "sample"
+
+/// A server that stores transactions may yet take no batches, whatever its statement says. These
+/// answers are to the batch, not to its reads: to those it would answer inside a bundle.
+bool refusesBatches(const Answer& answer) {
+  constexpr std::array<long, 6> kRefusals{400, 404, 405, 413, 422, 501};
+  return answer.wire == Wire::Answered &&
+         std::find(kRefusals.begin(), kRefusals.end(), answer.status) != kRefusals.end();
+}
 
 std::string personKey(const outbox::Person& person) {
   return person.query + " " + person.birthDate + " " + person.family;
@@ -51,7 +62,7 @@ void Sender::State::readBack(Job job, Verdict verdict, const Answer& answer, Mom
 void Sender::State::fillRead(const Job& job, Request& request) {
   const Arrived& what = arrived.at(job.id);
   std::string batch = readBackRequest(what.bundle, what.verdict, job.person);
-  if (!readsSingly(server.strategy)) {
+  if (!readsSingly(server.strategy) && !batchless) {
     request.method = "POST";
     request.body = std::move(batch);
     return;
@@ -69,6 +80,10 @@ void Sender::State::settleReadBack(Job job, const Answer& last, Moment now) {
     }
     answer = *std::move(whole);
     reads.erase(found);
+  } else if (refusesBatches(last)) {
+    batchless = true;
+    start(std::move(job));
+    return;
   }
   const Arrived& what = arrived.at(job.id);
   Verdict verdict = judgeReadBack(answer, what.bundle, what.verdict, job.person);
@@ -83,11 +98,13 @@ void Sender::State::settleReadBack(Job job, const Answer& last, Moment now) {
   decide(std::move(job), std::move(verdict), answer, now);
 }
 
-/// The record is asked for the patient of each bundle, once a run for each patient.
+/// The record is asked for the patient of each bundle: once a run for each patient, unless the
+/// bundle is to say where that one is, since patients are merged.
 bool Sender::State::asksIdentity(const Job& job) const {
+  const bool anew = server.patientBy == config::PatientBy::Found;
   return server.identity == config::Identity::Check && !job.identified && !job.reading &&
          job.person.check != outbox::Person::Check::None && job.step == outbox::Step::Send &&
-         confirmed.count(personKey(job.person)) == 0;
+         (anew || confirmed.count(personKey(job.person)) == 0);
 }
 
 void Sender::State::settleIdentity(Job job, const Answer& answer, Moment now) {
@@ -101,6 +118,7 @@ void Sender::State::settleIdentity(Job job, const Answer& answer, Moment now) {
   if (job.person.check == outbox::Person::Check::MustExist) {
     confirmed.insert(personKey(job.person));
   }
+  if (server.patientBy == config::PatientBy::Found) job.subject = patientPlace(answer, job.person);
   job.identified = true;
   start(std::move(job));
 }

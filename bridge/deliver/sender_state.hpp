@@ -41,6 +41,7 @@ struct Sender::State {
   std::unordered_map<std::int64_t, Arrived> arrived;  ///< and is to be read back
   std::unordered_map<std::int64_t, Plan> plans;       ///< of visits sent in several requests
   std::unordered_map<std::int64_t, Reads> reads;      ///< where what was stored is read singly
+  bool batchless = false;                             ///< the server was seen to refuse batches
   std::string bearer;
   Tokens tokens;
   Moment nextToken{};         ///< not asked for before, after a failure

@@ -21,6 +21,19 @@ bool mentions(const Issues& issues, std::string_view place, std::string_view wor
   });
 }
 
+TEST(Config, ASearchForThePatientIsForServersThatAreCompared) {
+  const std::string server = "[destinations.gp]\nkind = \"server\"\nbase = \"https://a.example\"\n";
+  const Result<Config> config = parse(server + "patient = \"search\"\n", "/etc/footbridge");
+  ASSERT_TRUE(config);
+  EXPECT_EQ(config->find("gp")->patient, "conditional");
+  EXPECT_EQ(config->find("gp")->server.patientBy, PatientBy::Found);
+  EXPECT_TRUE(mentions(issuesOf(server + "patient = \"search\"\nidentity = \"trust\"\n"),
+                       "/destinations/gp/identity", "compares the patient"));
+  EXPECT_TRUE(mentions(
+      issuesOf("[destinations.a]\nkind = \"folder\"\npath = \"/x\"\npatient = \"search\"\n"),
+      "/destinations/a/patient", "Only a server"));
+}
+
 TEST(Config, WithoutAFileAFolderUnderTheDataFolderIsTheDestination) {
   const Config config = defaults();
   ASSERT_NE(config.find("folder"), nullptr);

@@ -44,6 +44,7 @@ struct Case {
   config::ReadBack readBack = config::ReadBack::Always;
   config::Strategy strategy = config::Strategy::Auto;
   config::Gzip gzip = config::Gzip::Never;
+  config::PatientBy patientBy = config::PatientBy::Bundle;
   int atLeast = 0;
   int mostAtOnce = 0;
   bool unreachable = false;
@@ -85,8 +86,8 @@ std::string patientsOf(const std::string& text) {
     std::string active;
     in >> id >> birth >> family >> active;
     if (out.back() == '}') out += ',';
-    out += R"({"resource":{"resourceType":"Patient","identifier":[{"system":"urn:nhs","value":")" +
-           id + "\"}]";
+    out += R"({"resource":{"resourceType":"Patient","id":"at-)" + id +
+           R"(","identifier":[{"system":"urn:nhs","value":")" + id + "\"}]";
     if (birth != "-") out += R"(,"birthDate":")" + birth + '"';
     if (family != "-") out += R"(,"name":[{"family":"Before"},{"family":")" + family + "\"}]";
     if (!active.empty()) out += ",\"active\":" + active;
@@ -291,6 +292,12 @@ void readLine(const std::string& line, Case& out) {
   if (word == "gzip") {
     out.gzip = rest(in) == "always" ? config::Gzip::Always : config::Gzip::WhenOffered;
   }
+  if (word == "patient-by-search") out.patientBy = config::PatientBy::Found;
+  if (word == "refers") {
+    const std::string query = out.queue.back().person.query;
+    out.queue.back().bundle.insert(
+        1, R"("subject":{"reference":"Patient?identifier=)" + query + "\"},");
+  }
   if (word == "large") {
     out.queue.back().bundle.insert(1, "\"padding\":\"" + std::string(2'000, 'x') + "\",");
   }
@@ -424,6 +431,7 @@ TEST_P(WireTest, EndsAsItShould) {
   where.readBack = script.readBack;
   where.strategy = script.strategy;
   where.gzip = script.gzip;
+  where.patientBy = script.patientBy;
   if (script.nobodyListens) server = std::make_unique<test::WireServer>(script.answers);
   std::size_t told = 0;
   deliver::Sender sender(

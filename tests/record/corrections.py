@@ -2,7 +2,7 @@
 """A correction, a withdrawal and a wrong patient, from end to end on any record server.
 
     corrections.py --program FOOTBRIDGE --base http://127.0.0.1:8080/fhir --work DIR [--input FILE.json] [--strategy NAME]
-        [--more 'gzip = "always"']
+        [--patient search] [--more 'gzip = "always"']
 
 Sends an assessment, corrects it, has somebody else change it, withdraws it, and sends one for the wrong
 patient. After each step the server itself is asked, by identifier and by history, what it holds. Uses
@@ -59,7 +59,7 @@ class Suite:
         self.work.mkdir(parents=True)
         self.config = self.work / "footbridge.toml"
         self.config.write_text(f'data = "data"\n[destinations.record]\nkind = "server"\nbase = "{options.base}"\n'
-                               f'patient = "create"\nstrategy = "{options.strategy}"\n'
+                               f'patient = "{options.patient}"\nstrategy = "{options.strategy}"\n'
                                f'backoff_milliseconds = [50, 200]\n{options.more}\n')
         self.run = uuid.uuid4().hex[:8]
         self.source = json.loads(pathlib.Path(options.input).read_text(encoding="utf-8"))
@@ -74,11 +74,18 @@ class Suite:
     def footbridge(self, *arguments):
         return subprocess.run([self.options.program, *map(str, arguments)], capture_output=True, text=True)
 
+    def identifier(self, patient):
+        return {"system": "https://clinic.example/patients", "value": f"{patient}-{self.run}"}
+
+    def register(self, patient):
+        """For `search`: the record has the patient before."""
+        self.server.ask("/Patient", "POST", {"resourceType": "Patient", "identifier": [self.identifier(patient)],
+                                             "name": [{"family": "Invented"}], "birthDate": "1950-01-01"})
+
     def assessment(self, name, patient, revision=1, status="final", **changes):
         made = copy.deepcopy(self.source)
         made.update(identifier={"system": SYSTEM, "value": f"{name}-{self.run}"}, revision=revision, status=status)
-        made["patient"] = {"identifiers": [{"system": "https://clinic.example/patients", "value": f"{patient}-{self.run}"}],
-                           "family": "Invented", "birthDate": "1950-01-01"}
+        made["patient"] = {"identifiers": [self.identifier(patient)], "family": "Invented", "birthDate": "1950-01-01"}
         made.update(changes)
         return made
 
@@ -208,8 +215,11 @@ def main():
     parser.add_argument("--work", required=True)
     parser.add_argument("--input", default=str(TOP / "examples/clinic/01-normal-both-legs.json"))
     parser.add_argument("--strategy", default="auto")
+    parser.add_argument("--patient", default="create", choices=("create", "search"))
     parser.add_argument("--more", default="", help="more lines for the destination")
     suite = Suite(parser.parse_args())
+    for patient in ("P1", "P2", "P3", "P4", "P5") if suite.options.patient == "search" else ():
+        suite.register(patient)
     for part in (corrected_then_withdrawn, changed_by_another, by_command, wrong_patient):
         try:
             part(suite)
