@@ -44,6 +44,15 @@ void addDecision(CLI::App& outbox, OutboxOptions& options, const std::string& na
   command->add_flag("--all", options.all, "all of them");
 }
 
+void addRecheck(CLI::App& outbox, OutboxOptions& options) {
+  CLI::App* command = addOutboxCommand(outbox, options, "recheck",
+                                       "compare what was delivered with what the record holds now");
+  command->add_option("--to", options.to, "only what was delivered to this destination");
+  command->add_option("--since", options.sinceDays, "what was delivered in so many days (7)")
+      ->check(CLI::Range(1, 36'500));
+  command->add_flag("--json", options.json, "one delivery a line as JSON");
+}
+
 void addOutbox(CLI::App& root, OutboxOptions& options) {
   CLI::App* outbox = root.add_subcommand("outbox", "look after what has not arrived");
   outbox->require_subcommand(1);
@@ -71,6 +80,7 @@ void addOutbox(CLI::App& root, OutboxOptions& options) {
   withdraw->add_option("ROW", options.ids, "rows by their numbers")->required();
   withdraw->add_option("--because", options.because, "why, for the record")->required();
   withdraw->add_option("--by", options.by, "who says so, for the record")->required();
+  addRecheck(*outbox, options);
   CLI::App* accept = addOutboxCommand(*outbox, options, "accept",
                                       "take held rows for delivered as the record has them");
   accept->add_option("ROW", options.ids, "rows by their numbers")->required();
@@ -119,6 +129,7 @@ int dispatchOutbox(const CLI::App& outbox, const OutboxOptions& options, World& 
   if (outbox.got_subcommand("retry")) return retryOutbox(options, world);
   if (outbox.got_subcommand("release")) return releaseOutbox(options, world);
   if (outbox.got_subcommand("withdraw")) return withdrawOutbox(options, world);
+  if (outbox.got_subcommand("recheck")) return recheckOutbox(options, world);
   if (outbox.got_subcommand("accept")) return acceptOutbox(options, world);
   return dropOutbox(options, world);
 }

@@ -102,7 +102,9 @@ struct OutboxOptions {
   std::string version;  ///< of the program
   std::vector<std::int64_t> ids;
   std::int64_t olderThan = 60;  ///< minutes after which --check minds what is ready
-  bool all = false;             ///< retry, release: every row of that destination and state
+  std::int64_t sinceDays =
+      0;             ///< list, recheck: in their state for at most so long; 0: however long
+  bool all = false;  ///< retry, release: every row of that destination and state
   bool check = false;
   bool bundle = false;
   bool json = false;
@@ -156,6 +158,7 @@ int releaseOutbox(const OutboxOptions& options, World& world);
 int dropOutbox(const OutboxOptions& options, World& world);
 int withdrawOutbox(const OutboxOptions& options, World& world);
 int acceptOutbox(const OutboxOptions& options, World& world);
+int recheckOutbox(const OutboxOptions& options, World& world);
 int newKey(const KeysOptions& options, World& world);
 int publishKeys(const KeysOptions& options, World& world);
 int rotateKeys(const KeysOptions& options, World& world);

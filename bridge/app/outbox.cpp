@@ -9,8 +9,6 @@
 #include "app/rows.hpp"
 #include "app/withdraw.hpp"
 #include "core/text.hpp"
-#include "deliver/local.hpp"
-#include "json/value.hpp"
 #include "json/writer.hpp"
 
 namespace footbridge::app {
@@ -129,7 +127,9 @@ int decide(const OutboxOptions& options, Outbox& outbox, World& world, State sta
 
 int list(const OutboxOptions& options, Outbox& outbox, World& world) {
   const std::optional<State> state = outbox::stateOf(options.state);
-  const Result<std::vector<Row>> rows = outbox.list({options.to, state, 0, 0});
+  outbox::Filter filter{options.to, state, 0, 0};
+  if (options.sinceDays > 0) filter.since = clockTime() - std::chrono::days(options.sinceDays);
+  const Result<std::vector<Row>> rows = outbox.list(filter);
   if (!rows) return refuse(rows.issues(), world, kOwnFailure);
   const outbox::Time before = clockTime() - std::chrono::minutes(options.olderThan);
   std::size_t alarms = 0;
@@ -154,23 +154,6 @@ int show(const OutboxOptions& options, Outbox& outbox, World& world) {
   return kWell;
 }
 
-/// Has the service that holds the outbox do it. Nothing if none runs.
-std::optional<int> askService(const std::string& command, const OutboxOptions& options,
-                              const config::Config& config, World& world) {
-  const std::filesystem::path socket = config.data / kServiceSocket;
-  std::error_code ignored;
-  if (!std::filesystem::exists(socket, ignored)) return std::nullopt;
-  const Result<std::string> answer =
-      deliver::askLocal(socket, "/outbox/command", commandText(command, options));
-  if (!answer) return std::nullopt;
-  const Result<json::Value> said = json::read(*answer);
-  const json::Value* code = said ? said->member("code") : nullptr;
-  if (code == nullptr || code->asNumber() == nullptr) return std::nullopt;
-  world.out << said->text("out");
-  world.err << said->text("err");
-  return std::stoi(code->asNumber()->text);
-}
-
 /// Opens the outbox of the configuration and runs the command on it, or has the service run it.
 int with(const std::string& command, const OutboxOptions& options, World& world) {
   const Result<config::Config> config = loadConfiguration(options.config);
@@ -179,9 +162,11 @@ int with(const std::string& command, const OutboxOptions& options, World& world)
     const Result<config::Destination> to = findDestination(*config, options.to);
     if (!to) return refuse(to.issues(), world, kUsage);
   }
-  if (const auto code = askService(command, options, *config, world)) {
+  if (const auto said = askService(command, options, *config)) {
+    world.out << said->out;
+    world.err << said->err;
     world.out.flush();
-    return world.out ? *code : static_cast<int>(kOwnFailure);
+    return world.out ? said->code : static_cast<int>(kOwnFailure);
   }
   const Unfolder unfolder(world.tables, std::string(programVersion()));
   Result<Outbox> outbox = openOutbox(*config, unfolder);

@@ -2,6 +2,7 @@
 
 #include <charconv>
 
+#include "deliver/local.hpp"
 #include "json/value.hpp"
 #include "json/writer.hpp"
 
@@ -23,6 +24,21 @@ bool flag(const json::Value& from, std::string_view name) {
 
 }  // namespace
 
+std::optional<Said> askService(const std::string& command, const OutboxOptions& options,
+                               const config::Config& config) {
+  const std::filesystem::path socket = config.data / kServiceSocket;
+  std::error_code ignored;
+  if (!std::filesystem::exists(socket, ignored)) return std::nullopt;
+  const Result<std::string> answer =
+      deliver::askLocal(socket, "/outbox/command", commandText(command, options));
+  if (!answer) return std::nullopt;
+  const Result<json::Value> said = json::read(*answer);
+  const json::Value* code = said ? said->member("code") : nullptr;
+  if (code == nullptr || code->asNumber() == nullptr) return std::nullopt;
+  return Said{static_cast<int>(whole(code)), std::string(said->text("out")),
+              std::string(said->text("err"))};
+}
+
 std::string commandText(const std::string& command, const OutboxOptions& options) {
   json::Writer out;
   out.beginObject().member("command", command).member("to", options.to);
@@ -31,6 +47,7 @@ std::string commandText(const std::string& command, const OutboxOptions& options
   out.name("ids").beginArray();
   for (const std::int64_t id : options.ids) out.number(id);
   out.endArray().name("olderThan").number(options.olderThan);
+  out.name("sinceDays").number(options.sinceDays);
   out.name("all").boolean(options.all).name("check").boolean(options.check);
   out.name("bundle").boolean(options.bundle).name("json").boolean(options.json).endObject();
   return std::string(out.text());
@@ -50,6 +67,7 @@ Result<std::pair<std::string, OutboxOptions>> commandOf(std::string_view text) {
     for (const json::Value& id : *ids->asArray()) out.ids.push_back(whole(&id));
   }
   out.olderThan = whole(value->member("olderThan"));
+  out.sinceDays = whole(value->member("sinceDays"));
   out.all = flag(*value, "all");
   out.check = flag(*value, "check");
   out.bundle = flag(*value, "bundle");

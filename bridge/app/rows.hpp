@@ -19,6 +19,17 @@ std::string jsonRow(const outbox::Row& row);
 int runOutbox(const std::string& command, const OutboxOptions& options, outbox::Outbox& outbox,
               World& world);
 
+/// What a running service said to a command.
+struct Said {
+  int code = 0;
+  std::string out;
+  std::string err;
+};
+
+/// Has the service that holds the outbox run the command. Nothing if none runs.
+std::optional<Said> askService(const std::string& command, const OutboxOptions& options,
+                               const config::Config& config);
+
 /// A command with its options as text, and back. Value or Structure if it is none.
 std::string commandText(const std::string& command, const OutboxOptions& options);
 Result<std::pair<std::string, OutboxOptions>> commandOf(std::string_view text);

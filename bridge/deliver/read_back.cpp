@@ -183,9 +183,7 @@ Verdict ReadBack::judge() {
   if (differences_ > 0) {
     out_.act = Act::Hold;
     out_.evidence = std::string(evidence_.endArray().text());
-    out_.reason = "The record holds something else than was sent:" + named_ +
-                  " Both versions are in `outbox show`. Correct the record or send a new revision; "
-                  "releasing this compares again.";
+    out_.reason = "The record holds something else than was sent:" + named_;
   } else if (unread_ > 0 || !asked) {
     out_.act = Act::RetryBounded;
     out_.about = About::Moment;

@@ -1,9 +1,18 @@
 #include "deliver/reads.hpp"
 
+#include <algorithm>
+#include <array>
+
 #include "json/value.hpp"
 #include "json/writer.hpp"
 
 namespace footbridge::deliver {
+
+bool refusesBatch(const Answer& answer) {
+  constexpr std::array<long, 6> kRefusals{400, 404, 405, 413, 422, 501};
+  return answer.wire == Wire::Answered &&
+         std::find(kRefusals.begin(), kRefusals.end(), answer.status) != kRefusals.end();
+}
 
 Reads::Reads(std::string_view batch) {
   const Result<json::Value> read = json::read(batch);

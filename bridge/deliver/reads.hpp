@@ -10,6 +10,10 @@
 
 namespace footbridge::deliver {
 
+/// True if the answer refuses a batch as such. A server that stores transactions may yet take no
+/// batches, whatever its statement says; to the reads in one it would answer inside a bundle.
+bool refusesBatch(const Answer& answer);
+
 class Reads {
  public:
   /// Of a batch of reads as readBackRequest() makes it; it holds at least one.

@@ -1,8 +1,5 @@
 // What the sender asks the record besides storing: whose patient, what version, and what it stored.
 
-#include <algorithm>
-#include <array>
-
 #include "deliver/identity.hpp"
 #include "deliver/read_back.hpp"
 #include "deliver/sender_state.hpp"
@@ -13,14 +10,6 @@ namespace footbridge::deliver {
 namespace {
 
 constexpr std::int64_t kSampled = 10;  ///< one delivery in so many, by read_back = "sample"
-
-/// A server that stores transactions may yet take no batches, whatever its statement says. These
-/// answers are to the batch, not to its reads: to those it would answer inside a bundle.
-bool refusesBatches(const Answer& answer) {
-  constexpr std::array<long, 6> kRefusals{400, 404, 405, 413, 422, 501};
-  return answer.wire == Wire::Answered &&
-         std::find(kRefusals.begin(), kRefusals.end(), answer.status) != kRefusals.end();
-}
 
 std::string personKey(const outbox::Person& person) {
   return person.query + " " + person.birthDate + " " + person.family;
@@ -80,13 +69,18 @@ void Sender::State::settleReadBack(Job job, const Answer& last, Moment now) {
     }
     answer = *std::move(whole);
     reads.erase(found);
-  } else if (refusesBatches(last)) {
+  } else if (refusesBatch(last)) {
     batchless = true;
     start(std::move(job));
     return;
   }
   const Arrived& what = arrived.at(job.id);
   Verdict verdict = judgeReadBack(answer, what.bundle, what.verdict, job.person);
+  if (!verdict.evidence.empty()) {
+    verdict.reason +=
+        " Both versions are in `outbox show`. Correct the record or send a new revision; "
+        "releasing this compares again.";
+  }
   if (what.verdict.act != Act::Done && verdict.act == Act::Hold) {
     verdict.reason = "Somebody else changed in the record what this correction replaces. " +
                      verdict.reason + " Releasing this replaces what is there now.";

@@ -104,7 +104,7 @@ Issues Outbox::accept(std::int64_t id, const std::string& because, Time now) {
   }
   const std::scoped_lock lock(state_->mutex);
   return state_->transaction(
-      [&] { state_->changeState(id, State::Delivered, "Accepted by a person: " + because, now); });
+      [&] { state_->changeState(id, State::Delivered, std::string(kAccepted) + because, now); });
 }
 
 Issues Outbox::drop(std::int64_t id, const std::string& because, Time now) {

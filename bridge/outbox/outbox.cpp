@@ -120,6 +120,8 @@ std::string selectFor(const Filter& filter) {
   out += "WHERE id > ?1 AND ";
   out += filter.destination.empty() ? "?2 = ''" : "destination = ?2";
   if (filter.state) ((out += " AND state = '") += word(*filter.state)) += "'";
+  if (filter.since)
+    out += " AND changed >= " + std::to_string(filter.since->time_since_epoch().count());
   return out + " ORDER BY id LIMIT ?3";
 }
 

@@ -29,6 +29,9 @@ inline constexpr std::string_view kMoved =
     "these readings as a new assessment with an identifier of its own that names in `replaces` the "
     "one it replaces, and drop this row.";
 
+/// How the reason of a row begins that a person took as the record had it.
+inline constexpr std::string_view kAccepted = "Accepted by a person: ";
+
 /// One thread at a time may call add() or make decisions, while others call the rest.
 class Outbox {
  public:

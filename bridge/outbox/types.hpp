@@ -118,8 +118,9 @@ struct Mark {
 struct Filter {
   std::string destination;
   std::optional<State> state;
-  std::int64_t after = 0;  ///< ids above this one
-  std::size_t limit = 0;   ///< 0: all
+  std::int64_t after = 0;                    ///< ids above this one
+  std::size_t limit = 0;                     ///< 0: all
+  std::optional<Time> since = std::nullopt;  ///< in their state since then or later
 };
 
 /// Rows of one destination in one state.

@@ -120,6 +120,26 @@ unreachable_then_delivered() {
     lines out 0
 }
 
+# To the program a destination is its name: what went to a folder is looked for on a server, too.
+rechecked() {
+  exits 0 outbox recheck && lines out 0 && says err '^0 as they were sent' || return 1
+  to_folder
+  exits 0 send --to gp "$one" "$two" && exits 2 outbox recheck --to gp && says err 'gp is a folder' &&
+    exits 0 outbox recheck && lines out 0 && exits 2 outbox recheck --since 0 && exits 2 outbox recheck --to gpp || return 1
+  to_closed_port
+  exits 3 outbox recheck --to gp && lines out 4 && says out 'MF-26-0001 r1: unreachable' &&
+    says err '2 could not be read' && exits 3 outbox recheck --json && says out '"result":"unreachable"' &&
+    exits 0 outbox list --state delivered && lines out 2
+}
+
+recheck_without_payloads() {
+  printf '[outbox]\nkeep_days = 0\n[destinations.gp]\nkind = "folder"\npath = "arrived"\n' >footbridge.toml
+  exits 0 send --to gp "$one" && exits 0 send --to gp "$one" || return 1  # the second run erases
+  to_closed_port
+  exits 1 outbox recheck && says err '1 too old to compare' && says err 'Raise keep_days' &&
+    exits 1 outbox recheck --json && says out '"result":"erased"'
+}
+
 different_content_is_refused() {
   changed "$one" 'a["note"]="another"' >other.json
   exits 0 send --to folder "$one" && exits 1 send --to folder other.json && says out 'refused .*other content' &&
@@ -280,6 +300,8 @@ case_of "resources by type" ndjson_by_type
 case_of "an unknown destination" unknown_destination
 case_of "all faults of the configuration at once" all_faults_of_the_configuration
 case_of "unreachable: kept, told, delivered later" unreachable_then_delivered
+case_of "what was delivered is looked at again" rechecked
+case_of "what was erased cannot be compared" recheck_without_payloads
 case_of "the same revision with other content" different_content_is_refused
 case_of "an older revision after a newer one" late_revision_is_held
 case_of "a correction withdraws what it no longer says" correction_withdraws

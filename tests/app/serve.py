@@ -566,6 +566,21 @@ def what_a_person_decides_takes_effect_in_the_running_service():
 
 
 @case
+def what_was_delivered_is_looked_at_again_beside_the_running_service():
+    folder("looked").mkdir()
+    with Records(folder("looked")) as records:
+        with service("looked", destinations=to_records(records)) as s:
+            holds(s.delivered(s.post(named("L-1")).fields["location"]), "not delivered")
+            done = s.run("outbox", "recheck", "--json")
+            equal(done.returncode, 1, "the sink keeps nothing, so that everything is missing")
+            told = json.loads(done.stdout)
+            equal((told["row"], told["result"], told["revision"]), (1, "differs", 1))
+            holds("(missing)" in told["reason"], told["reason"])
+            equal(s.deliveries("/assessments/1")[0]["state"], "delivered", "nothing is changed by looking")
+            equal(s.run("outbox", "recheck", "--to", "nowhere").returncode, 2)
+
+
+@case
 def silence_and_waiting_are_told():
     with service("alarms", destinations='[destinations.gp]\nkind = "server"\nbase = "http://127.0.0.1:9"\n',
                  serve="[serve.alarms]\nundelivered_minutes = 0\nsilence_minutes = 0\n") as s:

@@ -208,6 +208,47 @@ def by_command(suite):
     suite.check("withdrawn by command", states == {"entered-in-error"}, states)
 
 
+def looked(suite, name, wanted, *more):
+    """What `outbox recheck` says of that assessment."""
+    done = suite.footbridge("outbox", "recheck", "--config", suite.config, "--to", "record", "--json", *more)
+    suite.check(f"recheck ends with {wanted}", done.returncode == wanted, (done.returncode, done.stdout, done.stderr))
+    found = [json.loads(line) for line in done.stdout.splitlines()]
+    suite.check("each assessment is told once", len({f["assessment"]["value"] for f in found}) == len(found), found)
+    return next((f for f in found if f["assessment"]["value"] == f"{name}-{suite.run}"), {})
+
+
+def rechecked(suite):
+    """First, while nothing else was delivered that somebody changed since."""
+    suite.send(0, suite.assessment("F", "P6"))
+    suite.check("recheck finds it as it was sent", looked(suite, "F", 0)["result"] == "same")
+    other = next(r for r in suite.statuses(suite.patient("P6"))[0] if "valueQuantity" in r)
+    edited = {**other, "valueQuantity": {**other["valueQuantity"], "value": 77}}
+    suite.server.ask(f"/Observation/{other['id']}", "PUT", edited)
+    told = looked(suite, "F", 1)
+    suite.check("recheck finds what another changed", told["result"] == "differs", told)
+    suite.check("it says what", f"Observation/{other['id']} valueQuantity.value" in told["reason"], told["reason"])
+    both = [d for d in told["differences"] if d["resource"] == f"Observation/{other['id']}"]
+    suite.check("with both versions", len(told["differences"]) == 1 and both and
+                both[0]["stored"]["valueQuantity"]["value"] == 77 != both[0]["sent"]["valueQuantity"]["value"], told)
+    done = suite.footbridge("outbox", "recheck", "--config", suite.config)
+    suite.check("it says so to people", done.returncode == 1 and "differs" in done.stdout and "stored 77" in done.stdout,
+                (done.stdout, done.stderr))
+    suite.server.ask(f"/Observation/{other['id']}", "PUT", other)
+    suite.check("put back it is well again", looked(suite, "F", 0)["result"] == "same")
+    suite.send(1, suite.assessment("F", "P6", 2, "corrected"))  # the version is another one by now
+    suite.footbridge("outbox", "release", "--config", suite.config, suite.rows("held")[-1]["row"])
+    suite.send(0)
+    told = looked(suite, "F", 0)
+    suite.check("of a correction the last revision counts", (told["result"], told["revision"]) == ("same", 2), told)
+    suite.server.ask(f"/Observation/{other['id']}", "PUT", edited)
+    suite.send(1, suite.assessment("F", "P6", 3, "corrected"))
+    held = suite.rows("held")
+    suite.footbridge("outbox", "accept", "--config", suite.config, held[-1]["row"], "--because", "as the ward says")
+    suite.check("what was accepted is no alarm", looked(suite, "F", 0)["result"] == "accepted")
+    suite.server.ask(f"/Observation/{other['id']}", "PUT", {**edited, "status": "cancelled"})
+    suite.check("unless it changed since", looked(suite, "F", 1)["result"] == "differs")
+
+
 def main():
     parser = argparse.ArgumentParser()
     parser.add_argument("--program", required=True)
@@ -218,9 +259,9 @@ def main():
     parser.add_argument("--patient", default="create", choices=("create", "search"))
     parser.add_argument("--more", default="", help="more lines for the destination")
     suite = Suite(parser.parse_args())
-    for patient in ("P1", "P2", "P3", "P4", "P5") if suite.options.patient == "search" else ():
+    for patient in ("P1", "P2", "P3", "P4", "P5", "P6") if suite.options.patient == "search" else ():
         suite.register(patient)
-    for part in (corrected_then_withdrawn, changed_by_another, by_command, wrong_patient):
+    for part in (rechecked, corrected_then_withdrawn, changed_by_another, by_command, wrong_patient):
         try:
             part(suite)
         except (OSError, KeyError, StopIteration, IndexError) as error:
