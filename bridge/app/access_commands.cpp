@@ -15,9 +15,9 @@ namespace footbridge::app {
 namespace {
 
 /// The file that was named, or the one of the configuration.
-Result<std::filesystem::path> tokensFile(const TokensOptions& options) {
+Result<std::filesystem::path> tokensFile(const TokensOptions& options, World& world) {
   if (!options.file.empty()) return options.file;
-  const Result<config::Config> config = loadConfiguration(options.config);
+  const Result<config::Config> config = loadConfiguration(options.config, world.tables);
   if (!config) return config.issues();
   if (!config->serve.tokensFile.empty()) return config->serve.tokensFile;
   return Issue{Severity::Error,
@@ -59,7 +59,7 @@ int listTokens(const std::filesystem::path& file, World& world) {
 }  // namespace
 
 int tokens(const TokensOptions& options, World& world) {
-  const Result<std::filesystem::path> file = tokensFile(options);
+  const Result<std::filesystem::path> file = tokensFile(options, world);
   if (!file) return refuse(file.issues(), world, kUsage);
   if (options.action == "list") return listTokens(*file, world);
   if (options.action == "revoke") {
@@ -80,7 +80,7 @@ int tokens(const TokensOptions& options, World& world) {
 }
 
 int audit(const AuditOptions& options, World& world) {
-  const Result<config::Config> config = loadConfiguration(options.config);
+  const Result<config::Config> config = loadConfiguration(options.config, world.tables);
   if (!config) return refuse(config.issues(), world, kUsage);
   const Result<std::string> trail = readFile(config->data / kTrailFile);
   if (!trail) return refuse(trail.issues(), world, kUsage);

@@ -173,10 +173,11 @@ const std::filesystem::path* configurationOf(const CLI::App& root, const Options
 }
 
 /// The overlay file of the catalogue that is asked for, or that the command is configured with.
-std::filesystem::path overlayFile(const CLI::App& root, const Options& options) {
+std::filesystem::path overlayFile(const CLI::App& root, const Options& options,
+                                  const Tables& tables) {
   const std::filesystem::path* file = configurationOf(root, options);
   if (!options.codesFile.empty() || file == nullptr) return options.codesFile;
-  const Result<config::Config> config = loadConfiguration(*file);
+  const Result<config::Config> config = loadConfiguration(*file, tables);
   // The command itself says what is wrong with it.
   return config ? config->codes : std::filesystem::path{};
 }
@@ -313,7 +314,8 @@ int run(int argc, char** argv) {
     for (const Issue& issue : tables.issues()) printIssue(std::cerr, issue);
     return kUsage;
   }
-  if (const Issues issues = layOver(*tables, overlayFile(root, options)); !issues.empty()) {
+  if (const Issues issues = layOver(*tables, overlayFile(root, options, *tables));
+      !issues.empty()) {
     for (const Issue& issue : issues) printIssue(std::cerr, issue);
     return kUsage;
   }

@@ -35,6 +35,12 @@ Issues addressIssues(const config::Config& config) {
   return out;
 }
 
+config::Presets presetsOf(const Tables& tables) {
+  config::Presets out;
+  for (const PresetRow& row : tables.presets) out.emplace(row.id, row.settings);
+  return out;
+}
+
 Issues makeDataFolder(const std::filesystem::path& folder) {
   std::error_code failed;
   if (std::filesystem::is_directory(folder, failed)) return {};
@@ -54,11 +60,11 @@ std::filesystem::path keyFileOf(const config::Config& config) {
 
 }  // namespace
 
-Result<config::Config> loadConfiguration(const std::filesystem::path& given) {
+Result<config::Config> loadConfiguration(const std::filesystem::path& given, const Tables& tables) {
   const std::filesystem::path usual = "footbridge.toml";
   std::error_code ignored;
   if (given.empty() && !std::filesystem::exists(usual, ignored)) return config::defaults();
-  Result<config::Config> out = config::load(given.empty() ? usual : given);
+  Result<config::Config> out = config::load(given.empty() ? usual : given, presetsOf(tables));
   if (!out) return out;
   if (Issues issues = addressIssues(*out); !issues.empty()) return issues;
   return out;

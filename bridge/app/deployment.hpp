@@ -12,8 +12,8 @@
 namespace footbridge::app {
 
 /// The configuration of that file; of footbridge.toml if none is given and it is there; else the
-/// defaults. Addresses of servers are checked as well.
-Result<config::Config> loadConfiguration(const std::filesystem::path& given);
+/// defaults. Presets are those of the tables. Addresses of servers are checked as well.
+Result<config::Config> loadConfiguration(const std::filesystem::path& given, const Tables& tables);
 
 /// The destination of that name, or an issue that names those there are.
 Result<config::Destination> findDestination(const config::Config& config, const std::string& name);

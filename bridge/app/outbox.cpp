@@ -156,7 +156,7 @@ int show(const OutboxOptions& options, Outbox& outbox, World& world) {
 
 /// Opens the outbox of the configuration and runs the command on it, or has the service run it.
 int with(const std::string& command, const OutboxOptions& options, World& world) {
-  const Result<config::Config> config = loadConfiguration(options.config);
+  const Result<config::Config> config = loadConfiguration(options.config, world.tables);
   if (!config) return refuse(config.issues(), world, kUsage);
   if (!options.to.empty()) {
     const Result<config::Destination> to = findDestination(*config, options.to);

@@ -1,5 +1,6 @@
 #include "deliver/probe.hpp"
 
+#include <algorithm>
 #include <ostream>
 
 #include "app/commands.hpp"
@@ -13,8 +14,32 @@
 namespace footbridge::app {
 namespace {
 
+/// The first preset that the statement fits; nullptr for none.
+const PresetRow* presetFor(const deliver::Ability& ability, const Tables& tables) {
+  const auto lists = [&ability](const std::string& need) { return deliver::lists(ability, need); };
+  for (const PresetRow& row : tables.presets) {
+    const bool told = !row.needs.empty() || !row.lacks.empty();
+    if (told && std::all_of(row.needs.begin(), row.needs.end(), lists) &&
+        std::none_of(row.lacks.begin(), row.lacks.end(), lists)) {
+      return &row;
+    }
+  }
+  return nullptr;
+}
+
+void printPresets(std::ostream& out, const config::Destination& to, const PresetRow* fits,
+                  const Tables& tables) {
+  if (!to.preset.empty()) out << "preset as configured: " << to.preset << '\n';
+  out << "preset that fits the statement: " << (fits == nullptr ? "none" : fits->id) << '\n';
+  if (fits != nullptr) out << "  " << fits->about << '\n';
+  out << "presets that only a trial can tell:\n";
+  for (const PresetRow& row : tables.presets) {
+    if (row.needs.empty() && row.lacks.empty()) out << "  " << row.id << ": " << row.about << '\n';
+  }
+}
+
 std::string asJson(const config::Destination& to, const deliver::Ability& ability,
-                   const deliver::Choice& choice) {
+                   const deliver::Choice& choice, const PresetRow* fits) {
   json::Writer out;
   out.beginObject().member("destination", to.name).member("base", to.server.base);
   out.member("software", ability.software).member("fhirVersion", ability.fhirVersion);
@@ -29,6 +54,7 @@ std::string asJson(const config::Destination& to, const deliver::Ability& abilit
     out.name("searchByIdentifier").boolean(each.byIdentifier).endObject();
   }
   out.endArray().name("usable").boolean(choice.possible);
+  if (fits != nullptr) out.member("preset", fits->id);
   out.member("strategy", deliver::word(choice.strategy)).name("because").beginArray();
   for (const std::string& line : choice.because) out.string(line);
   out.endArray().name("strategies").beginArray();
@@ -92,10 +118,12 @@ int probeServer(const config::Destination& to, const ProbeOptions& options, Worl
   const Result<deliver::Ability> ability = deliver::askAbility(to.server);
   if (!ability) return refuse(ability.issues(), world, kUnreachable);
   const deliver::Choice choice = deliver::choose(*ability, to.server.strategy);
+  const PresetRow* const fits = presetFor(*ability, world.tables);
   if (options.json) {
-    world.out << asJson(to, *ability, choice) << '\n';
+    world.out << asJson(to, *ability, choice, fits) << '\n';
   } else {
     print(world.out, to, *ability, choice);
+    printPresets(world.out, to, fits, world.tables);
   }
   return choice.possible ? kWell : kSetAside;
 }
@@ -103,7 +131,7 @@ int probeServer(const config::Destination& to, const ProbeOptions& options, Worl
 }  // namespace
 
 int probe(const ProbeOptions& options, World& world) {
-  const Result<config::Config> config = loadConfiguration(options.config);
+  const Result<config::Config> config = loadConfiguration(options.config, world.tables);
   if (!config) return refuse(config.issues(), world, kUsage);
   const Result<config::Destination> to = findDestination(*config, options.to);
   if (!to) return refuse(to.issues(), world, kUsage);

@@ -240,7 +240,7 @@ int recheckAll(const config::Config& config, const OutboxOptions& options, World
 }  // namespace
 
 int recheckOutbox(const OutboxOptions& options, World& world) {
-  const Result<config::Config> config = loadConfiguration(options.config);
+  const Result<config::Config> config = loadConfiguration(options.config, world.tables);
   if (!config) return refuse(config.issues(), world, kUsage);
   if (options.to.empty()) return recheckAll(*config, options, world);
   const Result<config::Destination> to = findDestination(*config, options.to);

@@ -194,7 +194,7 @@ int conclude(Run& run, const deliver::Outcome& ended) {
 }  // namespace
 
 int send(const SendOptions& options, World& world) {
-  const Result<config::Config> config = loadConfiguration(options.config);
+  const Result<config::Config> config = loadConfiguration(options.config, world.tables);
   if (!config) return refuse(config.issues(), world, kUsage);
   const Result<config::Destination> to = findDestination(*config, options.to);
   if (!to) return refuse(to.issues(), world, kUsage);

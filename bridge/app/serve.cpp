@@ -149,7 +149,7 @@ int runService(Service& service, const Signals& signals, outbox::Outbox& outbox,
 
 int serve(const ServeOptions& options, World& world) {
   prepareProcess();
-  const Result<config::Config> config = loadConfiguration(options.config);
+  const Result<config::Config> config = loadConfiguration(options.config, world.tables);
   if (!config) return refuse(config.issues(), world, kUsage);
   if (world.tables.ruleSet(config->serve.ruleSet) == nullptr) {
     return showRules(config->serve.ruleSet, world);

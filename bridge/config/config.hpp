@@ -5,12 +5,14 @@
 #include <chrono>
 #include <cstdint>
 #include <filesystem>
+#include <map>
 #include <optional>
 #include <string>
 #include <vector>
 
 #include "core/result.hpp"
 #include "core/signing.hpp"
+#include "json/value.hpp"
 
 namespace footbridge::config {
 
@@ -95,6 +97,7 @@ struct Destination {
   Kind kind = Kind::Folder;
   Server server;
   Folder folder;
+  std::string preset;   ///< what it was filled in from; "" for none
   std::string patient;  ///< conditional | logical | create, of bundles; "" for the default
   Shape shape;
 };
@@ -138,12 +141,16 @@ struct Config {
 /// What holds without a file: all under ./footbridge-data, one folder destination named "folder".
 Config defaults();
 
+/// What a destination may name as its preset: keys of destinations, by the name of the preset.
+using Presets = std::map<std::string, json::Value, std::less<>>;
+
 /// Reads a configuration. Relative paths in it are relative to the file. All problems are reported
 /// at once: wrong types, values out of range, unknown keys with the nearest known one; place is the
 /// key as a JSON Pointer.
-Result<Config> load(const std::filesystem::path& file);
+Result<Config> load(const std::filesystem::path& file, const Presets& presets = {});
 
 /// The same from text; `folder` is what relative paths are relative to.
-Result<Config> parse(std::string_view text, const std::filesystem::path& folder);
+Result<Config> parse(std::string_view text, const std::filesystem::path& folder,
+                     const Presets& presets = {});
 
 }  // namespace footbridge::config

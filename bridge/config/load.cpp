@@ -24,7 +24,8 @@ const std::vector<std::string> kStrategies{
 
 class Loader {
  public:
-  explicit Loader(const std::filesystem::path& folder) : folder_(folder) {}
+  Loader(const std::filesystem::path& folder, const Presets& presets)
+      : folder_(folder), presets_(presets) {}
 
   Config config(Section root) {
     Config out;
@@ -39,7 +40,11 @@ class Loader {
                            "Give it such a name, at most 40 characters long.");
       }
       Section table = destinations.table(name);
-      out.destinations.push_back(destination(name, table));
+      json::Value merged;
+      const std::string preset = presetOf(table);
+      Section filled = preset.empty() ? table : table.over(presets_.find(preset)->second, merged);
+      out.destinations.push_back(destination(name, filled));
+      out.destinations.back().preset = preset;
     }
     destinations.refuseUnknown();
     Section service = root.table("serve");
@@ -47,7 +52,7 @@ class Loader {
     root.refuseUnknown();
     if (out.destinations.empty()) {
       out.destinations.push_back(
-          {"folder", Kind::Folder, {}, {out.data / "delivered", false}, "", {}});
+          {"folder", Kind::Folder, {}, {out.data / "delivered", false}, "", "", {}});
     }
     return out;
   }
@@ -59,6 +64,28 @@ class Loader {
 
   std::filesystem::path file(Section& section, std::string_view key) {
     return section.file(key, folder_);
+  }
+
+  /// The name of the preset that the destination is filled in from; "" for none.
+  std::string presetOf(Section& section) {
+    const std::string name = section.text("preset").value_or("");
+    if (name.empty()) return name;
+    if (section.has("path")) {
+      section.fault("preset", "Presets are for servers", "Leave it out for a folder.");
+      return {};
+    }
+    if (presets_.contains(name)) return name;
+    std::vector<std::string> names;
+    std::string all;
+    for (const auto& [each, settings] : presets_) {
+      names.push_back(each);
+      all += (all.empty() ? "" : ", ") + each;
+    }
+    const std::string_view close = nearest(name, names);
+    section.fault(
+        "preset", "There is no preset " + std::string(shortened(name, 60)),
+        close.empty() ? "There are: " + all + "." : "Did you mean " + std::string(close) + "?");
+    return {};
   }
 
   void takeOutbox(Section& section, Config& out) {
@@ -190,6 +217,7 @@ class Loader {
   }
 
   const std::filesystem::path& folder_;
+  const Presets& presets_;
 };
 
 }  // namespace
@@ -202,23 +230,25 @@ const Destination* Config::find(std::string_view name) const {
 
 Config defaults() {
   Config out;
-  out.destinations.push_back({"folder", Kind::Folder, {}, {out.data / "delivered", false}, "", {}});
+  out.destinations.push_back(
+      {"folder", Kind::Folder, {}, {out.data / "delivered", false}, "", "", {}});
   return out;
 }
 
-Result<Config> parse(std::string_view text, const std::filesystem::path& folder) {
+Result<Config> parse(std::string_view text, const std::filesystem::path& folder,
+                     const Presets& presets) {
   const Result<json::Value> document = json::readToml(text);
   if (!document) return document.issues();
   Issues issues;
-  Config out = Loader(folder).config({*document, "", issues});
+  Config out = Loader(folder, presets).config({*document, "", issues});
   if (blocking(issues)) return issues;
   return out;
 }
 
-Result<Config> load(const std::filesystem::path& file) {
+Result<Config> load(const std::filesystem::path& file, const Presets& presets) {
   const Result<std::string> text = readFile(file);
   if (!text) return text.issues();
-  return parse(*text, file.parent_path());
+  return parse(*text, file.parent_path(), presets);
 }
 
 }  // namespace footbridge::config

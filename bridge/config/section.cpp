@@ -42,6 +42,18 @@ void Section::fault(std::string_view key, const std::string& text, const std::st
       {Severity::Error, IssueType::Value, "config", place, text + lineOf(value) + ".", mend});
 }
 
+Section Section::over(const json::Value& preset, json::Value& merged) const {
+  merged = table_;
+  json::Object& members = std::get<json::Object>(merged.content());
+  const json::Object none;
+  for (const json::Member& each : preset.asObject() == nullptr ? none : *preset.asObject()) {
+    if (!has(each.first)) members.push_back(each);
+  }
+  Section out(merged, place_, issues_);
+  out.asked_ = asked_;
+  return out;
+}
+
 void Section::wrongType(std::string_view key, std::string_view wanted) {
   fault(key, std::string(key) + " has to be " + std::string(wanted),
         "Write it in that form, or leave it out.");

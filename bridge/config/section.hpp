@@ -41,6 +41,10 @@ class Section {
   /// The table of that key, empty if there is none.
   Section table(std::string_view key);
 
+  /// The same place of the file with what a preset says where the table is silent; `merged` holds
+  /// it and has to outlive the section.
+  Section over(const json::Value& preset, json::Value& merged) const;
+
   /// The names of the tables below this one, in the order of the file.
   std::vector<std::string> tables() const;
 

@@ -167,6 +167,14 @@ Result<Ability> readAbility(std::string_view capabilityStatement) {
   return out;
 }
 
+bool lists(const Ability& ability, std::string_view need) {
+  for (std::uint8_t i = 0; i <= static_cast<std::uint8_t>(Need::SearchByIdentifier); ++i) {
+    const auto each = static_cast<Need>(i);
+    if (word(each) == need) return !decides(lacking(ability, each));
+  }
+  return false;
+}
+
 Choice choose(const Ability& ability, config::Strategy pinned) {
   Choice out;
   tellLacks(ability, out);

@@ -52,6 +52,9 @@ Result<Ability> readAbility(std::string_view capabilityStatement);
 /// Chooses by what the server says, unless the configuration pins a strategy.
 Choice choose(const Ability& ability, config::Strategy pinned);
 
+/// True if the statement lists that for every type that decides: a word of word(Need).
+bool lists(const Ability& ability, std::string_view need);
+
 /// GET /metadata. Issues of type Transient if the server cannot be reached.
 Result<Ability> askAbility(const config::Server& server);
 

@@ -61,6 +61,7 @@ void loadSchemes(const Files& files, Tables& tables, Issues& issues);
 void loadCriteria(const Files& files, Tables& tables, Issues& issues);
 void loadRules(const Files& files, Tables& tables, Issues& issues);
 void loadHeadings(const Files& files, Tables& tables, Issues& issues);
+void loadPresets(const Files& files, Tables& tables, Issues& issues);
 void loadRealms(const Files& files, Tables& tables, Issues& issues);
 
 /// Cross-references: every id that a row names exists, every scale covers its axis once.

@@ -32,6 +32,7 @@ Result<Tables> assemble(const tables::Files& files) {
   tables::loadCriteria(files, out, issues);
   tables::loadRules(files, out, issues);
   tables::loadHeadings(files, out, issues);
+  tables::loadPresets(files, out, issues);
   tables::loadRealms(files, out, issues);
   out.index();
   if (issues.empty()) tables::checkTables(out, issues);

@@ -19,6 +19,7 @@
 #include "tables/criteria.hpp"
 #include "tables/headings.hpp"
 #include "tables/ids.hpp"
+#include "tables/presets.hpp"
 #include "tables/realms.hpp"
 
 namespace footbridge {
@@ -227,6 +228,7 @@ class Tables {
   std::vector<PulseScale> pulseScales;
   std::vector<Rule> rules;
   std::vector<HeadingRow> headings;
+  std::vector<PresetRow> presets;
   std::vector<Realm> realms;
   ReservedCodes reserved;     ///< codes that imply a vital sign, which no reading may bear
   std::string canonicalBase;  ///< "https://footbridge.example"

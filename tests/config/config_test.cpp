@@ -21,6 +21,45 @@ bool mentions(const Issues& issues, std::string_view place, std::string_view wor
   });
 }
 
+Presets onePreset() {
+  Presets out;
+  out.emplace("slow", *json::read(R"({"strategy":"single","connections":2,"gzip":"always"})"));
+  return out;
+}
+
+TEST(Config, APresetFillsInWhatTheDestinationDoesNotSay) {
+  const Result<Config> config = parse(
+      "[destinations.gp]\nkind = \"server\"\nbase = \"https://a.example\"\npreset = \"slow\"\n"
+      "connections = 5\n[destinations.other]\nkind = \"server\"\nbase = \"https://b.example\"\n",
+      "/etc/footbridge", onePreset());
+  ASSERT_TRUE(config);
+  const Destination& gp = *config->find("gp");
+  EXPECT_EQ(gp.preset, "slow");
+  EXPECT_EQ(gp.server.strategy, Strategy::Single);
+  EXPECT_EQ(gp.server.gzip, Gzip::Always);
+  EXPECT_EQ(gp.server.connections, 5) << "the configuration wins";
+  EXPECT_EQ(config->find("other")->server.strategy, Strategy::Auto) << "nobody else is filled in";
+}
+
+TEST(Config, APresetThatThereIsNotIsRefusedWithTheNearest) {
+  const std::string text =
+      "[destinations.gp]\nkind = \"server\"\nbase = \"https://a.example\"\npreset = \"slwo\"\n"
+      "strategi = \"auto\"\n";
+  const Result<Config> config = parse(text, "/etc/footbridge", onePreset());
+  ASSERT_FALSE(config);
+  EXPECT_TRUE(mentions(config.issues(), "/destinations/gp/preset", "Did you mean slow?"));
+  EXPECT_TRUE(mentions(config.issues(), "/destinations/gp/strategi", "Did you mean strategy"));
+  EXPECT_TRUE(mentions(issuesOf(text), "/destinations/gp/preset", "There is no preset"));
+}
+
+TEST(Config, APresetIsForServers) {
+  const Result<Config> config = parse(
+      "[destinations.a]\nkind = \"folder\"\npath = \"/x\"\npreset = \"slow\"\n", "/", onePreset());
+  ASSERT_FALSE(config);
+  EXPECT_TRUE(mentions(config.issues(), "/destinations/a/preset", "Presets are for servers"));
+  EXPECT_EQ(config.issues().size(), 1U) << "keys that nobody wrote are not complained of";
+}
+
 TEST(Config, ASearchForThePatientIsForServersThatAreCompared) {
   const std::string server = "[destinations.gp]\nkind = \"server\"\nbase = \"https://a.example\"\n";
   const Result<Config> config = parse(server + "patient = \"search\"\n", "/etc/footbridge");

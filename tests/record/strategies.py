@@ -24,19 +24,20 @@ sys.dont_write_bytecode = True
 from corrections import SYSTEM, TOP, Server  # noqa: E402
 
 # What the server lacks, and the strategy that has to be chosen because of it.
-CASES = [("", "transaction"),
-         ("transaction", "batch"),
-         ("transaction,batch", "single"),
-         ("transaction,batch,conditionalCreate", "client-ids"),
-         ("transaction,batch,conditionalCreate,updateCreate", "conditional-update"),
-         ("transaction,batch,conditionalCreate,updateCreate,conditionalUpdate", "search")]
+# The preset of that kind of server pins it, too.
+CASES = [("", "transaction", "whole-visits"),
+         ("transaction", "batch", "batches"),
+         ("transaction,batch", "single", "one-by-one"),
+         ("transaction,batch,conditionalCreate", "client-ids", "own-ids"),
+         ("transaction,batch,conditionalCreate,updateCreate", "conditional-update", "replacing"),
+         ("transaction,batch,conditionalCreate,updateCreate,conditionalUpdate", "search", "plain")]
 KILLS = (0.03, 0.08, 0.15, 0.25, 0.4)  # seconds after the start of a run
 FAULTS = ({"drop": True, "commit": True}, {"drop": True}, {"status": 503}, {"status": 500, "commit": True})
 
 
 class Case:
-    def __init__(self, options, lacks, strategy):
-        self.options, self.lacks, self.strategy = options, lacks, strategy
+    def __init__(self, options, lacks, strategy, preset):
+        self.options, self.lacks, self.strategy, self.preset = options, lacks, strategy, preset
         self.work = pathlib.Path(options.work) / strategy
         self.work.mkdir(parents=True)
         self.source = json.loads((TOP / "examples/clinic/01-normal-both-legs.json").read_text(encoding="utf-8"))
@@ -59,11 +60,11 @@ class Case:
         self.server = Server(f"http://127.0.0.1:{port.read_text().strip()}")
         self.config = self.work / "footbridge.toml"
         self.listed = self.strategy not in self.options.unlisted.split(",")
-        self.configure("auto" if self.listed else self.strategy)
+        self.configure('strategy = "auto"' if self.listed else f'preset = "{self.preset}"')
 
-    def configure(self, strategy):
+    def configure(self, how):
         self.config.write_text(f'data = "data"\n[destinations.record]\nkind = "server"\nbase = "{self.server.base}"\n'
-                               f'patient = "create"\nstrategy = "{strategy}"\nconnections = 4\n'
+                               f'patient = "create"\n{how}\nconnections = 4\n'
                                'backoff_milliseconds = [20, 50]\n', encoding="utf-8")
 
     def footbridge(self, *arguments):
@@ -113,6 +114,7 @@ class Case:
             self.check("probe says that it is pinned", pinned in told["because"], told)
             return
         self.check("probe chooses it", told["strategy"] == self.strategy and told["usable"], done.stdout)
+        self.check("probe names the preset", told.get("preset") == self.preset, told.get("preset"))
         fits = [row["strategy"] for row in told["strategies"] if row["fits"]]
         self.check("it is the first that fits", fits[:1] == [self.strategy], fits)
 
@@ -129,7 +131,7 @@ class Case:
 
     def broken(self, *before):
         """Breaks off at several places of a visit; pinned, so that /metadata is not what breaks."""
-        self.configure(self.strategy)
+        self.configure(f'preset = "{self.preset}"')
         files = list(before)
         for number, fault in enumerate(FAULTS):
             for after in (2, 5) if self.strategy != "transaction" else (1,):
@@ -172,8 +174,8 @@ def main():
     options = parser.parse_args()
     options.program = str(pathlib.Path(options.program).resolve())
     passed = failed = 0
-    for lacks, strategy in CASES:
-        case = Case(options, lacks, strategy)
+    for lacks, strategy, preset in CASES:
+        case = Case(options, lacks, strategy, preset)
         case.run()
         passed, failed = passed + case.passed, failed + case.failed
     print(f"{passed} passed, {failed} failed")
