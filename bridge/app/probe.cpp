@@ -27,6 +27,39 @@ const PresetRow* presetFor(const deliver::Ability& ability, const Tables& tables
   return nullptr;
 }
 
+/// How many of the server's profiles resources of ours may claim: ours, or those of a realm.
+std::vector<std::pair<std::string, std::size_t>> claimable(const deliver::Ability& ability,
+                                                           const Tables& tables) {
+  const std::string ours = tables.canonicalBase + "/fhir/StructureDefinition/";
+  std::vector<std::pair<std::string, std::size_t>> out;
+  const auto count = [&](const std::string& name, const auto& claimed) {
+    const auto found = std::count_if(ability.profiles.begin(), ability.profiles.end(), claimed);
+    if (found > 0) out.emplace_back(name, static_cast<std::size_t>(found));
+  };
+  count("ours", [&ours](const std::string& each) { return each.starts_with(ours); });
+  for (const Realm& realm : tables.realms) {
+    count(realm.id, [&realm](const std::string& each) {
+      return std::any_of(realm.profiles.begin(), realm.profiles.end(),
+                         [&each](const RealmProfile& profile) { return profile.url == each; });
+    });
+  }
+  return out;
+}
+
+void printProfiles(std::ostream& out, const deliver::Ability& ability, const Tables& tables) {
+  const auto found = claimable(ability, tables);
+  if (found.empty()) {
+    out << "profiles: the statement lists none that resources could claim: leave profiles out\n";
+  }
+  for (const auto& [name, count] : found) {
+    out << "profiles: the statement lists " << count << " of "
+        << (name == "ours" ? "ours: profiles = \"ours\""
+                           : "realm " + name + ": realm = \"" + name +
+                                 "\" with profiles = \"checked\" or \"all\"")
+        << '\n';
+  }
+}
+
 void printPresets(std::ostream& out, const config::Destination& to, const PresetRow* fits,
                   const Tables& tables) {
   if (!to.preset.empty()) out << "preset as configured: " << to.preset << '\n';
@@ -39,7 +72,7 @@ void printPresets(std::ostream& out, const config::Destination& to, const Preset
 }
 
 std::string asJson(const config::Destination& to, const deliver::Ability& ability,
-                   const deliver::Choice& choice, const PresetRow* fits) {
+                   const deliver::Choice& choice, const PresetRow* fits, const Tables& tables) {
   json::Writer out;
   out.beginObject().member("destination", to.name).member("base", to.server.base);
   out.member("software", ability.software).member("fhirVersion", ability.fhirVersion);
@@ -55,6 +88,11 @@ std::string asJson(const config::Destination& to, const deliver::Ability& abilit
   }
   out.endArray().name("usable").boolean(choice.possible);
   if (fits != nullptr) out.member("preset", fits->id);
+  out.name("profiles").beginObject();
+  for (const auto& [name, count] : claimable(ability, tables)) {
+    out.name(name).number(static_cast<std::int64_t>(count));
+  }
+  out.endObject();
   out.member("strategy", deliver::word(choice.strategy)).name("because").beginArray();
   for (const std::string& line : choice.because) out.string(line);
   out.endArray().name("strategies").beginArray();
@@ -120,9 +158,10 @@ int probeServer(const config::Destination& to, const ProbeOptions& options, Worl
   const deliver::Choice choice = deliver::choose(*ability, to.server.strategy);
   const PresetRow* const fits = presetFor(*ability, world.tables);
   if (options.json) {
-    world.out << asJson(to, *ability, choice, fits) << '\n';
+    world.out << asJson(to, *ability, choice, fits, world.tables) << '\n';
   } else {
     print(world.out, to, *ability, choice);
+    printProfiles(world.out, *ability, world.tables);
     printPresets(world.out, to, fits, world.tables);
   }
   return choice.possible ? kWell : kSetAside;

@@ -48,6 +48,23 @@ TypeAbility abilityOf(const json::Value& rest, std::string_view type) {
   return out;
 }
 
+/// The profiles that resources may keep to, by the statement: of all types, each once.
+std::vector<std::string> profilesOf(const json::Value& rest) {
+  std::vector<std::string> out;
+  const auto take = [&out](std::string_view canonical) {
+    const std::string plain(canonical.substr(0, canonical.find('|')));
+    const bool known = std::find(out.begin(), out.end(), plain) != out.end();
+    if (!plain.empty() && !known) out.push_back(plain);
+  };
+  for (const json::Value& each : rest.list("resource")) {
+    take(each.text("profile"));
+    for (const json::Value& profile : each.list("supportedProfile")) {
+      if (profile.asString() != nullptr) take(*profile.asString());
+    }
+  }
+  return out;
+}
+
 std::string without(const Ability& ability, bool TypeAbility::*member) {
   std::string out;
   for (const TypeAbility& each : ability.types) {
@@ -162,6 +179,7 @@ Result<Ability> readAbility(std::string_view capabilityStatement) {
   const json::Value& rest = rests.empty() ? none : rests.front();
   out.transaction = lists(rest, "interaction", "code", "transaction");
   out.batch = lists(rest, "interaction", "code", "batch");
+  out.profiles = profilesOf(rest);
   for (const std::string_view type : kTypes) out.types.push_back(abilityOf(rest, type));
   out.patientByIdentifier = abilityOf(rest, "Patient").byIdentifier;
   return out;

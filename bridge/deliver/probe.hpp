@@ -27,8 +27,9 @@ struct Ability {
   bool json = false;
   bool transaction = false;
   bool batch = false;
-  bool patientByIdentifier = false;  ///< needed where references to the patient are looked up
-  std::vector<TypeAbility> types;    ///< of the types a bundle holds, in a fixed order
+  bool patientByIdentifier = false;   ///< needed where references to the patient are looked up
+  std::vector<std::string> profiles;  ///< canonicals that it lists, without versions
+  std::vector<TypeAbility> types;     ///< of the types a bundle holds, in a fixed order
 };
 
 /// One strategy and whether the server fits it.

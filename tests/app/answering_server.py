@@ -1,4 +1,4 @@
-"""A server on a free port of this machine that answers every POST with what a file says.
+"""A server on a free port of this machine that answers every GET and POST with what a file says.
 
     answering_server.py PORT_FILE ANSWER_FILE
 
@@ -12,8 +12,11 @@ import sys
 
 
 class Handler(http.server.BaseHTTPRequestHandler):
+    def do_GET(self):
+        self.do_POST()
+
     def do_POST(self):
-        sent = json.loads(self.rfile.read(int(self.headers["Content-Length"])))
+        sent = json.loads(self.rfile.read(int(self.headers.get("Content-Length", 0))) or "null")
         with open(sys.argv[2], encoding="utf-8") as file:
             first, _, body = file.read().partition("\n")
         status = first.split()[0]

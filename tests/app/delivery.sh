@@ -7,6 +7,7 @@ cd "$(dirname "$0")/../.."
 
 program=$(realpath "$1")
 examples=$(realpath examples)
+tests=$(realpath tests/app)
 work=$(mktemp -d)
 trap 'rm -rf "$work"' EXIT
 passed=0
@@ -138,6 +139,35 @@ recheck_without_payloads() {
   to_closed_port
   exits 1 outbox recheck && says err '1 too old to compare' && says err 'Raise keep_days' &&
     exits 1 outbox recheck --json && says out '"result":"erased"'
+}
+
+# A statement with these interactions of the server, and these flags and profiles of each type.
+statement() {
+  python3 - "$@" >answer <<'PY'
+import json, sys
+types = [{"type": name, "interaction": [{"code": "create"}, {"code": "update"}], "searchParam": [{"name": "identifier"}],
+          **json.loads(sys.argv[2])} for name in ("Observation", "DiagnosticReport", "Provenance", "Device", "Patient")]
+print("200")
+print(json.dumps({"resourceType": "CapabilityStatement", "fhirVersion": "4.0.1", "format": ["json"],
+                  "rest": [{"interaction": [{"code": code} for code in sys.argv[1].split()], "resource": types}]}))
+PY
+}
+
+probes_presets_and_profiles() {
+  python3 "$tests/answering_server.py" port answer 2>/dev/null &
+  local server=$! status=0
+  for _ in $(seq 100); do [ -s port ] && break || sleep 0.1; done
+  printf '[destinations.gp]\nkind = "server"\npreset = "narrow-line"\nbase = "http://127.0.0.1:%s"\n' "$(cat port)" >footbridge.toml
+  statement "transaction batch" '{"conditionalCreate": true}' && exits 0 probe --to gp &&
+    says out '^preset as configured: narrow-line$' && says out '^preset that fits the statement: whole-visits$' &&
+    says out '^  short-bundles: ' && says out '^profiles: the statement lists none' || status=1
+  statement "" '{"updateCreate": true, "profile": "http://hl7.org/fhir/us/core/StructureDefinition/us-core-patient|5.0.1",
+    "supportedProfile": ["https://footbridge.example/fhir/StructureDefinition/patient"]}' && exits 0 probe --to gp &&
+    says out 'statement: own-ids$' && says out '1 of ours: profiles = "ours"' && says out '1 of realm us-core: realm = "us-core"' &&
+    exits 0 probe --to gp --json && says out '"preset":"own-ids","profiles":\{"ours":1,"us-core":1\}' || status=1
+  statement "" '{}' && exits 0 probe --to gp && says out 'statement: plain$' || status=1
+  kill "$server"
+  return "$status"
 }
 
 different_content_is_refused() {
@@ -302,6 +332,7 @@ case_of "all faults of the configuration at once" all_faults_of_the_configuratio
 case_of "unreachable: kept, told, delivered later" unreachable_then_delivered
 case_of "what was delivered is looked at again" rechecked
 case_of "what was erased cannot be compared" recheck_without_payloads
+case_of "probe tells presets and profiles" probes_presets_and_profiles
 case_of "the same revision with other content" different_content_is_refused
 case_of "an older revision after a newer one" late_revision_is_held
 case_of "a correction withdraws what it no longer says" correction_withdraws

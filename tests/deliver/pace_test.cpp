@@ -236,6 +236,25 @@ TEST(Probe, ChoosesByWhatTheServerSays) {
   }
 }
 
+TEST(Probe, TellsWhatAPresetAsksFor) {
+  const Ability ability =
+      *readAbility(statement(R"({"code":"batch"})", R"("conditionalCreate":true,)"));
+  EXPECT_TRUE(lists(ability, "batch"));
+  EXPECT_TRUE(lists(ability, "conditionalCreate"));
+  EXPECT_TRUE(lists(ability, "search by identifier"));
+  EXPECT_FALSE(lists(ability, "transaction"));
+  EXPECT_FALSE(lists(ability, "updateCreate"));
+  EXPECT_FALSE(lists(ability, "patience")) << "no word of a statement";
+}
+
+TEST(Probe, CollectsProfilesWithoutTheirVersions) {
+  const Ability ability = *readAbility(statement(
+      "", R"("profile":"https://a.example/P|1.0","supportedProfile":["https://a.example/Q"],)"));
+  EXPECT_EQ(ability.profiles,
+            (std::vector<std::string>{"https://a.example/P", "https://a.example/Q"}));
+  EXPECT_TRUE(readAbility(statement("", ""))->profiles.empty());
+}
+
 TEST(Probe, SaysWhatIsLacking) {
   const Choice choice = choose(*readAbility(statement("", "")), config::Strategy::Auto);
   EXPECT_EQ(choice.fits[0].because,
