@@ -52,11 +52,13 @@ void printProfiles(std::ostream& out, const deliver::Ability& ability, const Tab
     out << "profiles: the statement lists none that resources could claim: leave profiles out\n";
   }
   for (const auto& [name, count] : found) {
-    out << "profiles: the statement lists " << count << " of "
-        << (name == "ours" ? "ours: profiles = \"ours\""
-                           : "realm " + name + ": realm = \"" + name +
-                                 "\" with profiles = \"checked\" or \"all\"")
-        << '\n';
+    out << "profiles: the statement lists " << count << " of ";
+    if (name == "ours") {
+      out << "ours: profiles = \"ours\"\n";
+    } else {
+      out << "realm " << name << ": realm = \"" << name
+          << "\" with profiles = \"checked\" or \"all\"\n";
+    }
   }
 }
 

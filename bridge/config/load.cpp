@@ -68,7 +68,7 @@ class Loader {
 
   /// The name of the preset that the destination is filled in from; "" for none.
   std::string presetOf(Section& section) {
-    const std::string name = section.text("preset").value_or("");
+    std::string name = section.text("preset").value_or("");
     if (name.empty()) return name;
     if (section.has("path")) {
       section.fault("preset", "Presets are for servers", "Leave it out for a folder.");
