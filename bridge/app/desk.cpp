@@ -24,9 +24,11 @@ Instant clockNow() {
   return {std::chrono::floor<std::chrono::seconds>(std::chrono::system_clock::now()), 0};
 }
 
-/// A place without the name of what was handed in.
-std::string placeOf(std::string_view place, std::string_view name) {
-  return std::string(place.starts_with(name) ? place.substr(name.size()) : place);
+/// The name that inputs go by inside; places are told without it.
+constexpr std::string_view kInput = "submission";
+
+std::string placeOf(std::string_view name) {
+  return std::string(name.starts_with(kInput) ? name.substr(kInput.size()) : name);
 }
 
 /// An assessment as it came, and the moment at which it was judged.
@@ -54,7 +56,7 @@ class Converter {
     Repeats repeats(plan_.tables);
     const auto form =
         submission.form == Submission::Form::Table ? InputForm::Tables : InputForm::Texts;
-    SetAside aside(submission.setAside.empty() ? plan_.setAside : submission.setAside, form);
+    SetAside aside(plan_.setAside, form);
     const auto take = [&](const intake::Text& text) {
       const Instant now = clockNow();
       Outcome outcome = pipeline_.run(text, now);
@@ -66,7 +68,7 @@ class Converter {
         append(slice.failures, aside.take(text, outcome));
       }
       Source source{text.bytes, now};
-      add(slice, outcome, submission, plain ? &source : nullptr);
+      add(slice, outcome, submission.aim, plain ? &source : nullptr);
       if (slice.items.size() < kSlice) return;
       Slice full = std::exchange(slice, Slice{});
       slice.ticket = std::move(full.ticket);
@@ -84,12 +86,12 @@ class Converter {
             const std::function<void(const intake::Text&)>& take) const {
     std::istringstream in(submission.body);
     if (submission.form == Submission::Form::Table) {
-      csv::Reader reader(in, submission.name, *submission.map, plan_.tables);
+      csv::Reader reader(in, std::string(kInput), *submission.map, plan_.tables);
       while (const std::optional<intake::Text> text = reader.next()) take(*text);
       return;
     }
     const bool lines = submission.form == Submission::Form::Lines;
-    intake::Texts texts(in, submission.name,
+    intake::Texts texts(in, std::string(kInput),
                         lines ? intake::Layout::Lines : intake::Layout::Detect);
     while (const std::optional<intake::Text> text = texts.next()) take(*text);
   }
@@ -104,18 +106,17 @@ class Converter {
     return maker.make(outcome, recipeOf(source->bytes, source->now, maker.options(), plan_.tables));
   }
 
-  void add(Slice& slice, const Outcome& outcome, const Submission& submission,
-           const Source* source) {
+  void add(Slice& slice, const Outcome& outcome, Submission::Aim aim, const Source* source) {
     const Assessment& a = outcome.assessment;
-    Item item{placeOf(outcome.name, submission.name), a.identifier.system, a.identifier.value,
-              a.revision, outcome.issues};
+    Item item{placeOf(outcome.name), a.identifier.system, a.identifier.value, a.revision,
+              outcome.issues};
     if (outcome.refused()) {
       slice.items.push_back(std::move(item));
       return;
     }
-    item.fate = submission.aim == Submission::Aim::Try ? Fate::Tried : Fate::Stored;
+    item.fate = aim == Submission::Aim::Try ? Fate::Tried : Fate::Stored;
     for (std::size_t i = 0; i < makers_.size(); ++i) {
-      if (submission.aim == Submission::Aim::Try) {
+      if (aim == Submission::Aim::Try) {
         slice.bundles += makers_[i].make(outcome).bundle + "\n";
         break;
       }
