@@ -59,6 +59,8 @@ class Signals {
 
 /// As many connections as the system allows.
 void prepareProcess() {
+  // Asking whether a file is being written to may bring one, and its default is to end the program.
+  std::signal(SIGIO, SIG_IGN);
   rlimit files{};
   if (::getrlimit(RLIMIT_NOFILE, &files) != 0) return;
   files.rlim_cur = files.rlim_max;

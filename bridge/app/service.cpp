@@ -147,7 +147,9 @@ Result<std::uint16_t> Service::listen() {
 void Service::run() {
   std::thread messages;
   if (mllpWire_) messages = std::thread([this] { mllpWire_->run(); });
+  watchFolders();
   wire_.run();
+  folders_.clear();
   if (messages.joinable()) messages.join();
 }
 

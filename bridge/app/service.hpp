@@ -11,6 +11,7 @@
 #include "app/commands.hpp"
 #include "app/couriers.hpp"
 #include "app/desk.hpp"
+#include "app/folder_watch.hpp"
 #include "app/maps.hpp"
 #include "app/mllp.hpp"
 #include "config/config.hpp"
@@ -56,6 +57,11 @@ class Service {
   void noteAccess(const serve::Access& access, std::string_view event, double seconds);
   serve::Site site();
 
+  void watchFolders();
+  FolderSite folderSite(const config::WatchedFolder& folder);
+  FileFate takeFile(const config::WatchedFolder& folder, std::string bytes);
+  void noteFile(const config::WatchedFolder& folder, const FileFate& fate);
+
   using Acknowledge = std::function<void(std::vector<std::string>)>;
   MllpSite mllpSite();
   void takeMessage(const Incoming& incoming, const Acknowledge& reply);
@@ -99,7 +105,8 @@ class Service {
   std::unique_ptr<serve::Wire> mllpWire_;  ///< nothing where no messages are taken
   MllpSite mllpSite_;
   std::unique_ptr<Couriers> couriers_;
-  std::unique_ptr<Desk> desk_;  ///< goes first: it hands over to the couriers
+  std::unique_ptr<Desk> desk_;  ///< goes before them: it hands over to the couriers
+  std::vector<std::unique_ptr<FolderWatch>> folders_;  ///< go first: they wait for the desk
 };
 
 }  // namespace footbridge::app
