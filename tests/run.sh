@@ -192,6 +192,7 @@ many hl7-peer /usr/bin/python3 tests/peers/hl7/check.py --acknowledge build/dev/
 many service tests/app/serve.sh "$footbridge"
 many mllp tests/app/mllp.sh "$footbridge"
 many folder tests/app/folder.sh "$footbridge"
+many wires tests/app/wires.sh "$footbridge"
 many codes tests/app/codes.sh "$footbridge"
 build/dev/tests/footbridge_generate 3 60 >"$work/disk-in.ndjson"
 many disk tests/app/disk.sh "$footbridge" "$work/disk-in.ndjson"
