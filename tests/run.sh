@@ -194,7 +194,7 @@ many mllp tests/app/mllp.sh "$footbridge"
 many folder tests/app/folder.sh "$footbridge"
 many wires tests/app/wires.sh "$footbridge"
 many codes tests/app/codes.sh "$footbridge"
-build/dev/tests/footbridge_generate 3 60 >"$work/disk-in.ndjson"
+build/dev/tests/footbridge_generate 3 240 >"$work/disk-in.ndjson"
 many disk tests/app/disk.sh "$footbridge" "$work/disk-in.ndjson"
 
 say "bundles for the peers: the examples and $generated generated assessments"

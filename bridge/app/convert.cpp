@@ -22,13 +22,14 @@ class Sink {
         world_(world),
         setAside_(options.out / "set-aside", formOf(options.input)) {}
 
-  void take(const Done& done) {
+  void take(Done& done) {
     const Outcome& outcome = done.outcome;
     if (!options_.quiet || outcome.refused()) printOutcome(world_.err, outcome);
     if (outcome.refused()) {
       if (!options_.out.empty()) note(setAside_.take(done.text, outcome));
       return;
     }
+    done.made += '\n';
     if (options_.out.empty()) {
       world_.out << done.made;
     } else {
@@ -66,19 +67,8 @@ class Sink {
 
 int convert(const ConvertOptions& options, World& world) {
   Sink sink(options, world);
-  std::vector<std::unique_ptr<package::BundleWriter>> writers;
-  const auto newMaker = [&]() -> Maker {
-    writers.push_back(std::make_unique<package::BundleWriter>(world.tables, options.bundle));
-    return [&writer = *writers.back(), largest = std::size_t{0}](const Outcome& outcome) mutable {
-      std::string bytes;
-      bytes.reserve(largest + 1);  // growing step by step copies a bundle several times
-      writer.append(bytes, outcome.assessment, outcome.findings, outcome.issues);
-      largest = std::max(largest, bytes.size());
-      return bytes += '\n';
-    };
-  };
   const Tally tally = forEachOutcome(
-      options.input, world, [&sink](const Done& done) { sink.take(done); }, newMaker);
+      options.input, world, [&sink](Done& done) { sink.take(done); }, &options.bundle);
   const bool written = sink.finish();
   world.out.flush();
   world.err << tally.accepted << " converted, " << tally.setAside << " set aside\n";

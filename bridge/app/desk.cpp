@@ -61,7 +61,7 @@ class Converter {
       Outcome outcome = pipeline_.run(text, now);
       const std::size_t remarks = outcome.issues.size();
       repeats.note(text, outcome);
-      const bool plain = !text.original && outcome.issues.size() == remarks;
+      const bool plain = standsAlone(text, outcome.assessment) && outcome.issues.size() == remarks;
       if (text.original) intake::relocate(outcome.issues, *text.original, plan_.tables);
       if (outcome.refused() && keeps(submission)) {
         append(slice.failures, aside.take(text, outcome));
@@ -167,11 +167,9 @@ class Converter {
     return a.replaces.has_value() || a.status == Status::EnteredInError;
   }
 
-  /// Stored as it came is what gives the same outcome again by itself; a correction is not, since
-  /// what it withdraws belongs to its bundle.
+  /// `source` where the text may be stored in place of the bundle.
   outbox::Entry make(EntryMaker& maker, const Outcome& outcome, const Source* source) {
-    const Assessment& a = outcome.assessment;
-    if (source == nullptr || a.revision > 1 || withdraws(a)) return maker.make(outcome);
+    if (source == nullptr) return maker.make(outcome);
     return maker.make(outcome, recipeOf(source->bytes, source->now, maker.options(), plan_.tables));
   }
 

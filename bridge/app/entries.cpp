@@ -132,6 +132,11 @@ Replaced withdrawalOfReplaced(outbox::Outbox& outbox, const std::string& destina
   return out;
 }
 
+bool standsAlone(const intake::Text& text, const Assessment& assessment) {
+  return !text.original && assessment.revision == 1 && !assessment.replaces &&
+         assessment.status != Status::EnteredInError;
+}
+
 deliver::Job jobFor(outbox::Entry& entry, const outbox::Added& how) {
   deliver::Job job;
   job.id = how.id;

@@ -60,7 +60,11 @@ Replaced withdrawalOfReplaced(outbox::Outbox& outbox, const std::string& destina
                               const Assessment& assessment, const std::string& version,
                               const Tables& tables);
 
-/// The job of a row that was just stored. Takes the bundle out of the entry.
+/// Whether the text gives the same bundle again by itself, so that it may be stored in its place: a
+/// correction does not, since what it withdraws belongs to its bundle, nor does a row of a table.
+bool standsAlone(const intake::Text& text, const Assessment& assessment);
+
+/// The job of a row that was just stored. Takes what is stored out of the entry.
 deliver::Job jobFor(outbox::Entry& entry, const outbox::Added& how);
 
 /// Holds a row for a person.

@@ -3,6 +3,7 @@
 #include <cerrno>
 #include <fstream>
 #include <iostream>
+#include <memory>
 #include <system_error>
 #include <utility>
 
@@ -10,6 +11,7 @@
 #include "app/report.hpp"
 #include "csv/reader.hpp"
 #include "hl7/reader.hpp"
+#include "package/bundle.hpp"
 
 namespace footbridge::app {
 namespace {
@@ -74,8 +76,7 @@ void walkFile(const std::string& name, const std::function<void(std::istream&)>&
 }  // namespace
 
 Tally forEachOutcome(const InputOptions& options, World& world,
-                     const std::function<void(const Done&)>& use,
-                     const std::function<Maker()>& newMaker) {
+                     const std::function<void(Done&)>& use, const package::BundleOptions* bundle) {
   std::optional<Earlier> earlier;
   if (!options.previous.empty()) earlier.emplace(world.tables);
   for (const std::string& path : options.previous) {
@@ -84,10 +85,16 @@ Tally forEachOutcome(const InputOptions& options, World& world,
   const Pipeline pipeline(world.tables, world.now, earlier ? &*earlier : nullptr);
   Repeats repeats(world.tables);
   Tally tally;
+  std::vector<std::unique_ptr<package::BundleWriter>> writers;
   const auto newWorker = [&]() -> Worker {
-    return [&pipeline, make = newMaker ? newMaker() : Maker{}](Done& done) {
+    if (bundle != nullptr) {
+      writers.push_back(std::make_unique<package::BundleWriter>(world.tables, *bundle));
+    }
+    return [&pipeline, writer = bundle == nullptr ? nullptr : writers.back().get()](Done& done) {
       done.outcome = pipeline.run(done.text);
-      if (make && !done.outcome.refused()) done.made = make(done.outcome);
+      const Outcome& out = done.outcome;
+      if (writer == nullptr || out.refused()) return;
+      writer->append(done.made, out.assessment, out.findings, out.issues);
     };
   };
   // Places in a table are those of the table; two of one identity are known only in order.

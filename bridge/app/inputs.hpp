@@ -25,15 +25,12 @@ inline InputForm formOf(const InputOptions& options) {
   return options.sourceMap ? InputForm::Tables : InputForm::Texts;
 }
 
-/// What a command makes of an outcome that was not refused, on the thread that found it. Each
-/// thread has one of its own.
-using Maker = std::function<std::string(const Outcome&)>;
-
 /// Runs the pipeline over every text of every input, `options.jobs` at a time, and hands the
 /// results over in order, on the calling thread. A file that cannot be opened is an outcome of its
-/// own, with the reason. `newMaker`, if given, is asked once for each thread.
+/// own, with the reason. With `bundle` the bundle of each outcome that was not refused is made as
+/// well, on the thread that found it.
 Tally forEachOutcome(const InputOptions& options, World& world,
-                     const std::function<void(const Done&)>& use,
-                     const std::function<Maker()>& newMaker = {});
+                     const std::function<void(Done&)>& use,
+                     const package::BundleOptions* bundle = nullptr);
 
 }  // namespace footbridge::app

@@ -5,6 +5,7 @@
 
 #include "app/commands.hpp"
 #include "app/entries.hpp"
+#include "app/lanes.hpp"
 #include "app/pipeline.hpp"
 #include "app/receipts.hpp"
 #include "app/set_aside.hpp"
@@ -36,8 +37,12 @@ class Queue {
 
   Queue(Run& run, Give give);
 
-  /// One input that was read: stored with its group, or set aside with its reasons.
-  void take(const intake::Text& text, const Outcome& outcome);
+  /// One input that was read and the bundle made of it: stored with its group, or set aside with
+  /// its reasons.
+  void take(Done& done);
+
+  /// How the bundles are to be made.
+  const package::BundleOptions& options() const { return maker_.options(); }
 
   /// Stores the group as it is. What is new is acknowledged by this.
   void store();
@@ -46,7 +51,15 @@ class Queue {
   void finish();
 
  private:
-  void push(const Outcome& outcome);
+  /// What is stored, why it is held at once ("" if it is not), and the bundle if that is known and
+  /// not what is stored.
+  struct Waiting {
+    outbox::Entry entry;
+    std::string hold;
+    std::string bundle;
+  };
+
+  void push(Done& done);
   std::string retract(outbox::Entry& entry);
   std::string withdraw(outbox::Entry& entry, const Assessment& assessment);
   std::string withdrawReplaced(const Assessment& assessment);
@@ -56,8 +69,7 @@ class Queue {
   Give give_;
   EntryMaker maker_;
   SetAside setAside_;
-  std::vector<outbox::Entry> entries_;
-  std::vector<std::string> holds_;  ///< for each entry why it is held at once, or ""
+  std::vector<Waiting> waiting_;
 };
 
 }  // namespace footbridge::app

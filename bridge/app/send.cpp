@@ -59,9 +59,10 @@ class Intake {
   void take(const Queue::Give& give) {
     if (run_.options.queued) return;
     Queue queue(run_, give);
-    forEachOutcome(run_.options.input, run_.world, [&](const Done& done) {
-      if (!run_.stop.raised()) queue.take(done.text, done.outcome);
-    });
+    const auto use = [this, &queue](Done& done) {
+      if (!run_.stop.raised()) queue.take(done);
+    };
+    forEachOutcome(run_.options.input, run_.world, use, &queue.options());
     queue.finish();
   }
 

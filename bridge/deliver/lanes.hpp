@@ -24,7 +24,7 @@ struct Job {
   outbox::Step step = outbox::Step::Send;
   Moment due{};
   std::vector<std::string> instruments;  ///< that it is the first to mention, while it is under way
-  bool carried = false;                  ///< its bundle came along and takes room
+  std::size_t carried = 0;               ///< bytes of the bundle that came along and takes room
   std::string bundle;                    ///< "" if it has to be fetched from the outbox
   bool whole = false;  ///< the bundle is as it is sent; else it has to be unfolded
   outbox::Person person;

@@ -14,9 +14,10 @@ namespace {
 
 using std::chrono::milliseconds;
 
-constexpr std::size_t kMarksAtOnce = 64;     ///< settled in one transaction
-constexpr milliseconds kMarksWait{20};       ///< or what came within this time
-constexpr std::size_t kCarried = 64;         ///< bundles kept in memory; others are fetched
+constexpr std::size_t kMarksAtOnce = 64;  ///< settled in one transaction
+constexpr milliseconds kMarksWait{20};    ///< or what came within this time
+/// Bytes of bundles kept in memory; others are fetched, or made again.
+constexpr std::size_t kCarried = std::size_t{64} << 20U;
 constexpr milliseconds kLongestWait{1'000};  ///< between looks at the clock
 
 outbox::Time timeOf(Moment moment) { return std::chrono::time_point_cast<milliseconds>(moment); }
@@ -131,10 +132,9 @@ void Sender::State::startDue(Moment now) {
     if (lanes.nextDue() > now || !authorised(now)) return;
     std::optional<Job> job = lanes.next(now);
     if (!job) return;
-    if (job->carried) {
+    if (job->carried > 0) {
       const std::scoped_lock lock(mutex);
-      --carried;
-      job->carried = false;
+      carried -= std::exchange(job->carried, 0);
     }
     if (!fetch(*job)) {
       lanes.done(*job);
@@ -319,8 +319,8 @@ void Sender::give(std::vector<Job> jobs) {
     for (Job& job : jobs) {
       const bool room = state_->carried < kCarried;
       if (!room) std::string().swap(job.bundle);
-      job.carried = room && !job.bundle.empty();
-      state_->carried += job.carried ? 1U : 0U;
+      job.carried = job.bundle.size();
+      state_->carried += job.carried;
       state_->given.push_back(std::move(job));
     }
   }

@@ -49,7 +49,7 @@ struct Sender::State {
   Outcome outcome;
 
   std::mutex mutex;         ///< around the three below
-  std::size_t carried = 0;  ///< bundles in memory that are not under way
+  std::size_t carried = 0;  ///< bytes of bundles in memory that are not under way
   std::vector<Job> given;
   bool finished = false;
 

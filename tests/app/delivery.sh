@@ -171,7 +171,7 @@ full_store() {
   python3 - "$one" >many.ndjson <<'PY'
 import json, sys
 a = json.load(open(sys.argv[1]))
-for i in range(200):
+for i in range(2000):
     a["identifier"]["value"] = f"FULL-{i}"
     print(json.dumps(a))
 PY
@@ -179,9 +179,9 @@ PY
     "$(closed_port)" >footbridge.toml
   exits 4 send --to gp --wait 0 many.ndjson && says err 'no room' || return 1
   stored=$("$program" outbox list --json 2>/dev/null | wc -l)
-  [ "$stored" -gt 0 ] && [ "$stored" -lt 200 ] || { echo "$stored stored"; return 1; }
+  [ "$stored" -gt 0 ] && [ "$stored" -lt 2000 ] || { echo "$stored stored"; return 1; }
   to_folder
-  exits 0 send --to gp many.ndjson && files arrived 200
+  exits 0 send --to gp many.ndjson && files arrived 2000
 }
 
 busy() {

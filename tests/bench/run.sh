@@ -41,16 +41,20 @@ admit() {
     exit 1
   fi
   echo "$peer beside footbridge:" | tee -a "$log"
-  python3 tests/bench/peers/equivalent.py "$work/ours.ndjson" "$work/$peer.ndjson" | tee -a "$log"
+  for mine in ours shared; do
+    python3 tests/bench/peers/equivalent.py "$work/$mine.ndjson" "$work/$peer.ndjson" | tee -a "$log"
+  done
   peers+=("$peer")
 }
 
 admit_all() {
   "$work/footbridge" convert --quiet "${examples[@]}" >"$work/ours.ndjson" 2>/dev/null
-  python3 - "$work/ours.ndjson" <<'PY' | tee -a "$log"
+  "$work/tests/bench/footbridge_bench" --emit-shared >"$work/shared.ndjson"
+  python3 - "$work/ours.ndjson" "$work/shared.ndjson" <<'PY' | tee -a "$log"
 import json, sys
-bundles = [json.loads(line) for line in open(sys.argv[1], encoding="utf-8")]
-print(f"footbridge writes {sum(len(one['entry']) for one in bundles)} resources for {len(bundles)} assessments")
+for name, path in zip(("whole", "shared"), sys.argv[1:]):
+    bundles = [json.loads(line) for line in open(path, encoding="utf-8")]
+    print(f"footbridge {name}: {sum(len(one['entry']) for one in bundles)} resources for {len(bundles)} assessments")
 PY
   python3 tests/bench/peers/equivalent.py --selftest "$work/ours.ndjson" | tee -a "$log"
   if command -v node >/dev/null; then admit node; else skip node "node is not installed"; fi

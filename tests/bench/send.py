@@ -1,10 +1,10 @@
 #!/usr/bin/env python3
 """How fast `footbridge send` is beside libcurl alone posting the same bodies to the same sink.
 
-    send.py --program FOOTBRIDGE --input FILE.ndjson --work DIR [--runs N]
+    send.py --program FOOTBRIDGE --input FILE.ndjson --work DIR [--runs N] [--jobs N]
 
-`send` starts as a process of its own, reads and grades the assessments, makes the bundles, stores them
-durably, posts them and stores what was answered; `send --queued` does the last two. The yardstick has the finished bodies in memory. Both
+`send` starts as a process of its own, reads and grades the assessments, makes the bundles, stores the assessments
+durably, posts the bundles and stores what was answered; `send --queued` makes the bundles again from the outbox. The yardstick has the finished bodies in memory. Both
 use eight connections. Each run has a fresh outbox; the runs of both alternate; the median counts.
 """
 import argparse
@@ -35,7 +35,8 @@ def milliseconds(row):
 def one_send(options, work, config, count):
     shutil.rmtree(work / "data", ignore_errors=True)
     began = time.perf_counter()
-    done = subprocess.run([options.program, "send", "--config", str(config), "--to", "sink", options.input],
+    done = subprocess.run([options.program, "send", "--config", str(config), "--to", "sink",
+                           "--jobs", str(options.jobs), options.input],
                           capture_output=True, text=True)
     took = time.perf_counter() - began
     if done.returncode != 0 or f"{count} delivered" not in done.stderr:
@@ -63,7 +64,8 @@ def one_drain(options, work, config, count):
 
 def one_convert(options):
     began = time.perf_counter()
-    subprocess.run([options.program, "convert", "--quiet", options.input], stdout=subprocess.DEVNULL,
+    subprocess.run([options.program, "convert", "--quiet", "--jobs", str(options.jobs), options.input],
+                   stdout=subprocess.DEVNULL,
                    stderr=subprocess.DEVNULL, check=True)
     return time.perf_counter() - began
 
@@ -73,6 +75,7 @@ def main():
     parser.add_argument("--input", required=True)
     parser.add_argument("--work", required=True)
     parser.add_argument("--runs", type=int, default=5)
+    parser.add_argument("--jobs", type=int, default=2, help="of send and convert")
     options = parser.parse_args()
     work = pathlib.Path(options.work)
     shutil.rmtree(work, ignore_errors=True)

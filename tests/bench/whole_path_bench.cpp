@@ -1,7 +1,7 @@
 // How fast one core goes from the bytes of an assessment to the bytes of its bundle, stage by
 // stage, beside two ceilings in the same run: RapidJSON's Writer emitting the same bundle from a
 // tree that stands ready, and memcpy of the same bytes. Every figure is per assessment and per byte
-// of bundle.
+// of bundle. --emit-shared writes the bundles of the work that the peers do as well.
 
 #include <benchmark/benchmark.h>
 #include <rapidjson/stringbuffer.h>
@@ -18,6 +18,8 @@
 
 #include "app/pipeline.hpp"
 #include "assess/assess.hpp"
+#include "assess/derive.hpp"
+#include "assess/grade_schemes.hpp"
 #include "assess/validate.hpp"
 #include "json/value.hpp"
 
@@ -94,6 +96,47 @@ void wholePath(benchmark::State& state) {
     }
   }
   report(state);
+}
+
+bool isShared(const Index& index) {
+  static constexpr std::array kShared{
+      IndexKind::Abi,         IndexKind::AbiDorsalisPedis,  IndexKind::AbiPosteriorTibial,
+      IndexKind::AbiPeroneal, IndexKind::AbiAnteriorTibial, IndexKind::Tbi};
+  return std::find(kShared.begin(), kShared.end(), index.kind) != kShared.end();
+}
+
+/// The work of the peers and hardly more: readings, the indices that they make and the classes of
+/// those. What they leave out is left out before it costs anything, but for the reading, the
+/// validation and the resources around them (panels, instruments, report, provenance).
+void writeShared(Bench& bench, const intake::AssessmentReader& reader, const intake::Text& text,
+                 std::string& out) {
+  const intake::Intake intake = reader.read(text.bytes);
+  const Issues issues = validate(intake.assessment, bench.now, bench.tables);
+  Findings findings;
+  findings.indices = deriveIndices(intake.assessment, bench.tables);
+  std::erase_if(findings.indices, [](const Index& index) { return !isShared(index); });
+  for (const Side side : kSides) {
+    assess::addBandGrades({intake.assessment, findings.indices, bench.tables, side},
+                          findings.grades);
+  }
+  bench.writer.append(out, intake.assessment, findings, issues);
+}
+
+void sharedWork(benchmark::State& state) {
+  Bench& bench = ready();
+  const intake::AssessmentReader reader(bench.tables);
+  std::string out;
+  std::size_t bytes = 0;
+  for (auto _ : state) {
+    for (const intake::Text& text : bench.texts) {
+      out.clear();
+      writeShared(bench, reader, text, out);
+      benchmark::DoNotOptimize(out.data());
+      bytes += out.size();
+    }
+  }
+  report(state);
+  state.SetBytesProcessed(static_cast<std::int64_t>(bytes));
 }
 
 void readingOnly(benchmark::State& state) {
@@ -194,6 +237,16 @@ void ceilingMemcpy(benchmark::State& state) {
   report(state);
 }
 
+/// The bundles of the shared work, one a line, to be compared with those of the peers.
+void emitShared() {
+  const intake::AssessmentReader reader(ready().tables);
+  for (const intake::Text& text : ready().texts) {
+    std::string out;
+    writeShared(ready(), reader, text, out);
+    std::cout << out << '\n';
+  }
+}
+
 /// The ceiling counts only if it writes the very same bytes.
 bool ceilingIsTheSame() {
   for (std::size_t i = 0; i < ready().bundles.size(); ++i) {
@@ -206,6 +259,7 @@ bool ceilingIsTheSame() {
 }
 
 BENCHMARK(wholePath);
+BENCHMARK(sharedWork);
 BENCHMARK(readingOnly);
 BENCHMARK(validationOnly);
 BENCHMARK(findingsOnly);
@@ -217,6 +271,10 @@ BENCHMARK(ceilingMemcpy);
 }  // namespace footbridge::bench
 
 int main(int argc, char** argv) {
+  if (argc == 2 && std::string_view(argv[1]) == "--emit-shared") {
+    footbridge::bench::emitShared();
+    return 0;
+  }
   if (!footbridge::bench::ceilingIsTheSame()) {
     std::cerr << "the ceiling does not write the same bundles\n";
     return 1;
