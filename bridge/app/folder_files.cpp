@@ -154,8 +154,11 @@ std::filesystem::path freeName(const std::filesystem::path& folder, const std::s
   if (name.size() > kLongestName) stem.resize(std::min(stem.size(), kLongestName / 2));
   const std::string kept = ending.size() > kLongestName / 2 ? "" : ending;
   std::filesystem::path out = folder / (stem + kept);
+  stem += '.';
   for (std::size_t i = 2; taken(out); ++i) {
-    out = folder / (stem + "." + std::to_string(i) + kept);
+    std::string numbered = stem;
+    (numbered += std::to_string(i)) += kept;
+    out = folder / numbered;
   }
   return out;
 }

@@ -7,8 +7,6 @@
 namespace footbridge::app {
 namespace {
 
-using serve::Level;
-
 Instant now() {
   return {std::chrono::floor<std::chrono::seconds>(std::chrono::system_clock::now()), 0};
 }

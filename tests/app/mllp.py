@@ -470,6 +470,17 @@ def what_python3_hl7_sends_is_answered_in_its_terms():
 
 
 @case
+def mllp_send_is_answered():
+    with Messages("send") as s:
+        # It wants files in which each line is a segment, and leaves out the last return.
+        (WORK / "lines.hl7").write_bytes(numbered("send").replace(b"\r", b"\r\n"))
+        done = subprocess.run(["mllp_send", "--loose", "--port", str(s.mllp), "--file", str(WORK / "lines.hl7"),
+                               "127.0.0.1"], capture_output=True, text=True, timeout=60)
+        holds("MSA|AA|Csend" in done.stdout, f"{done.stdout!r} {done.stderr[-300:]}")
+        equal(s.values(), ["send"])
+
+
+@case
 def a_stop_answers_what_was_begun_and_nothing_else():
     s = Messages("stop").start()
     with s.sender(wait=30) as sender, s.sender(wait=30) as idle:
