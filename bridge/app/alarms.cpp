@@ -20,7 +20,8 @@ double secondsSince1970() {
 
 Alarms::Alarms(const config::Config& config, serve::Journal& journal, serve::Metrics& metrics)
     : config_(config), journal_(journal), metrics_(metrics) {
-  for (const char* kind : {"silence", "undelivered", "person", "destination", "certificate"}) {
+  for (const char* kind :
+       {"silence", "undelivered", "person", "destination", "certificate", "folder"}) {
     metrics_.set("footbridge_alarm", kind, 0);
   }
 }
@@ -37,6 +38,15 @@ void Alarms::trouble(const std::string& destination, const std::string& because)
     faulty_.erase(destination);
   } else {
     faulty_[destination] = because;
+  }
+}
+
+void Alarms::folder(const std::string& name, const std::string& because) {
+  const std::scoped_lock lock(mutex_);
+  if (because.empty()) {
+    shut_.erase(name);
+  } else {
+    shut_[name] = because;
   }
 }
 
@@ -88,6 +98,7 @@ void Alarms::lookAtBacklog(outbox::Outbox& outbox) {
 void Alarms::lookAtCertificates() {
   std::vector<std::pair<std::string, std::filesystem::path>> files{
       {"serve", config_.serve.certificateFile}};
+  if (config_.serve.mllp) files.emplace_back("mllp", config_.serve.mllp->certificateFile);
   for (const config::Destination& to : config_.destinations) {
     files.emplace_back(to.name, to.server.certificateFile);
   }
@@ -111,13 +122,18 @@ void Alarms::look(outbox::Outbox& outbox) {
   lookAtCertificates();
   bool silent = false;
   std::string faulty;
+  std::string shut;
   {
     const std::scoped_lock lock(mutex_);
     silent = config_.serve.silence.count() > 0 &&
              std::chrono::steady_clock::now() - heard_ > config_.serve.silence;
     if (!faulty_.empty()) faulty = faulty_.begin()->first;
+    if (!shut_.empty()) {
+      shut = "Watched folder " + shut_.begin()->first + ": " + shut_.begin()->second;
+    }
   }
   set("silence", silent ? "No assessment has come in for longer than is usual." : "");
+  set("folder", shut);
   set("destination", faulty.empty()
                          ? ""
                          : "Sending to " + faulty + " stopped, since the destination is at fault.");

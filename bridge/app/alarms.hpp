@@ -27,6 +27,9 @@ class Alarms {
   /// A destination is at fault, or no longer. By any thread.
   void trouble(const std::string& destination, const std::string& because);
 
+  /// A watched folder or its files cannot be had, or can again (""). By any thread.
+  void folder(const std::string& name, const std::string& because);
+
   /// Looks at everything. One thread.
   void look(outbox::Outbox& outbox);
 
@@ -44,6 +47,7 @@ class Alarms {
   mutable std::mutex mutex_;
   std::map<std::string, std::string> on_;      ///< by kind
   std::map<std::string, std::string> faulty_;  ///< destinations
+  std::map<std::string, std::string> shut_;    ///< watched folders
   std::chrono::steady_clock::time_point heard_ = std::chrono::steady_clock::now();
 };
 

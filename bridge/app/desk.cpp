@@ -14,6 +14,7 @@
 #include "app/repeats.hpp"
 #include "app/set_aside.hpp"
 #include "csv/reader.hpp"
+#include "hl7/settings.hpp"
 
 namespace footbridge::app {
 namespace {
@@ -40,8 +41,8 @@ struct Source {
 /// What one thread needs to convert.
 class Converter {
  public:
-  explicit Converter(const DeskPlan& plan)
-      : plan_(plan), pipeline_(plan.tables, clockNow()), base_(plan.bundle) {
+  Converter(const DeskPlan& plan, outbox::Outbox& outbox)
+      : plan_(plan), outbox_(outbox), pipeline_(plan.tables, clockNow()), base_(plan.bundle) {
     for (const config::Destination& to : plan.to) {
       makers_.emplace_back(plan.tables, bundleOptions(base_, "", {}, to, plan.tables), to.name);
     }
@@ -54,9 +55,7 @@ class Converter {
     slice.ticket->settled = std::move(submission.settled);
     Ticket& ticket = *slice.ticket;
     Repeats repeats(plan_.tables);
-    const auto form =
-        submission.form == Submission::Form::Table ? InputForm::Tables : InputForm::Texts;
-    SetAside aside(plan_.setAside, form);
+    SetAside aside(plan_.setAside, inputForm(submission.form));
     const auto take = [&](const intake::Text& text) {
       const Instant now = clockNow();
       Outcome outcome = pipeline_.run(text, now);
@@ -64,7 +63,7 @@ class Converter {
       repeats.note(text, outcome);
       const bool plain = standsAlone(text, outcome.assessment) && outcome.issues.size() == remarks;
       if (text.original) intake::relocate(outcome.issues, *text.original, plan_.tables);
-      if (outcome.refused() && submission.aim == Submission::Aim::Store) {
+      if (outcome.refused() && keeps(submission)) {
         append(slice.failures, aside.take(text, outcome));
       }
       Source source{text.bytes, now};
@@ -75,15 +74,83 @@ class Converter {
       full.open = &ticket;
       give(std::move(full));
     };
-    walk(submission, take);
+    if (submission.form == Submission::Form::Message) {
+      read(submission, ticket.so, slice.failures);
+      if (ticket.so.heard == outbox::Heard::Other) {
+        append(slice.failures, setAsideWhole(ticket.so.message, aside));
+      } else if (ticket.so.reading.supported && slice.failures.empty()) {
+        for (const intake::Text& text : ticket.so.reading.texts) take(text);
+        slice.message = toRemember(ticket.so);
+      }
+    } else {
+      walk(submission, take);
+    }
     append(slice.failures, aside.finish());
     slice.open = &ticket;
     give(std::move(slice));
   }
 
  private:
+  static InputForm inputForm(Submission::Form form) {
+    using Form = Submission::Form;
+    if (form == Form::Message || form == Form::Messages) return InputForm::Messages;
+    return form == Form::Table ? InputForm::Tables : InputForm::Texts;
+  }
+
+  static bool keeps(const Submission& submission) {
+    return submission.aim == Submission::Aim::Store &&
+           submission.refused == Submission::Refused::SetAside;
+  }
+
+  static outbox::Message named(const hl7::Reading& reading) {
+    return {reading.sender, reading.controlId, reading.digest};
+  }
+
+  /// Reads a message and looks whether its number was there before.
+  void read(Submission& submission, Settled& so, Issues& failures) {
+    so.message = std::move(submission.body);
+    so.reading = hl7::readingOf(so.message, "message", *submission.settings, plan_.tables);
+    if (!plan_.remembers || !so.reading.supported) return;
+    const Result<outbox::Heard> heard = outbox_.heard(named(so.reading));
+    if (heard) {
+      so.heard = *heard;
+    } else {
+      append(failures, Issues(heard.issues()));
+    }
+  }
+
+  /// A message that bears the number of another one.
+  Issues setAsideWhole(const std::string& message, SetAside& aside) const {
+    Outcome outcome;
+    outcome.name = "message";
+    outcome.issues = {issue(plan_.tables.rule("hl7-control-id-twice"), "MSH[1]-10")};
+    return aside.take({"message", {}, {}, intake::Original{"message", {}, message, "message", {}}},
+                      outcome);
+  }
+
+  std::optional<outbox::Message> toRemember(const Settled& so) const {
+    if (!plan_.remembers || so.heard != outbox::Heard::Never) return std::nullopt;
+    return named(so.reading);
+  }
+
+  /// Every assessment of a file of messages.
+  void walkMessages(const Submission& submission,
+                    const std::function<void(const intake::Text&)>& take) const {
+    const std::vector<std::string> messages = hl7::messagesIn(submission.body);
+    if (messages.empty()) {
+      take({std::string(kInput), {}, {issue(plan_.tables.rule("intake-nothing"), "")}});
+    }
+    for (std::size_t i = 0; i < messages.size(); ++i) {
+      const std::string name = std::string(kInput) + " message " + std::to_string(i + 1);
+      const hl7::Reading reading =
+          hl7::readingOf(messages[i], name, *submission.settings, plan_.tables);
+      for (const intake::Text& text : reading.texts) take(text);
+    }
+  }
+
   void walk(const Submission& submission,
             const std::function<void(const intake::Text&)>& take) const {
+    if (submission.form == Submission::Form::Messages) return walkMessages(submission, take);
     std::istringstream in(submission.body);
     if (submission.form == Submission::Form::Table) {
       csv::Reader reader(in, std::string(kInput), *submission.map, plan_.tables);
@@ -128,6 +195,7 @@ class Converter {
   }
 
   const DeskPlan& plan_;
+  outbox::Outbox& outbox_;
   Pipeline pipeline_;
   package::BundleOptions base_;
   std::deque<EntryMaker> makers_;
@@ -143,6 +211,7 @@ std::string_view word(Fate fate) {
 
 struct Desk::State {
   DeskPlan plan;
+  outbox::Outbox& outbox;
   DeskWriter writer;
 
   std::mutex mutex;
@@ -151,14 +220,15 @@ struct Desk::State {
   bool ending = false;
   std::vector<std::jthread> workers;
 
-  State(DeskPlan how, outbox::Outbox& outbox) : plan(std::move(how)), writer(plan, outbox) {
+  State(DeskPlan how, outbox::Outbox& rows)
+      : plan(std::move(how)), outbox(rows), writer(plan, rows) {
     for (std::size_t i = 0; i < plan.workers; ++i) {
       workers.emplace_back([this] { convert(); });
     }
   }
 
   void convert() {
-    Converter converter(plan);
+    Converter converter(plan, outbox);
     while (true) {
       std::unique_lock lock(mutex);
       wake.wait(lock, [this] { return ending || !work.empty(); });

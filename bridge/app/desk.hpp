@@ -13,6 +13,7 @@
 #include "config/config.hpp"
 #include "csv/source_map.hpp"
 #include "deliver/lanes.hpp"
+#include "hl7/reader.hpp"
 #include "outbox/outbox.hpp"
 #include "package/options.hpp"
 
@@ -47,17 +48,33 @@ struct Settled {
   std::vector<Item> items;
   std::string bundles;  ///< of a dry run, one a line
   Issues failures;      ///< of ours: what has no row is not stored
+
+  /// Of a message alone: it, what was read of it, and what is known of its number. One that is not
+  /// supported, or whose number another message bore, has no items.
+  std::string message = {};
+  hl7::Reading reading = {};
+  outbox::Heard heard = outbox::Heard::Never;
 };
 
 /// What is handed in at once.
 struct Submission {
-  enum class Form : std::uint8_t { Detect, Lines, Table };
+  enum class Form : std::uint8_t {
+    Detect,
+    Lines,
+    Table,
+    Message,  ///< one message of HL7 v2, whose number is remembered
+    Messages  ///< a file of them
+  };
   enum class Aim : std::uint8_t { Store, Try };
+  /// What is refused: set aside by the desk, or kept whole by whoever handed it in.
+  enum class Refused : std::uint8_t { SetAside, Leave };
   std::string body;
   Form form = Form::Detect;
   Aim aim = Aim::Store;
-  const csv::SourceMap* map = nullptr;   ///< for a table; has to live as long as the desk
-  std::function<void(Settled)> settled;  ///< called once, by a thread of the desk
+  Refused refused = Refused::SetAside;
+  const csv::SourceMap* map = nullptr;      ///< for a table; has to live as long as the desk
+  const hl7::Settings* settings = nullptr;  ///< for messages; the same
+  std::function<void(Settled)> settled;     ///< called once, by a thread of the desk
 };
 
 struct DeskPlan {
@@ -67,6 +84,7 @@ struct DeskPlan {
   std::filesystem::path setAside;
   std::size_t workers = 2;
   std::size_t waiting = 4'096;  ///< submissions; more are turned away
+  bool remembers = false;       ///< the numbers of messages
 
   /// Is told what is new and goes to which of `to`; called by the thread that stores.
   std::function<void(std::size_t, std::vector<deliver::Job>)> give;

@@ -69,6 +69,9 @@ void DeskWriter::work() {
 void DeskWriter::store(std::vector<Slice>& slices) {
   for (Slice& slice : slices) {
     for (std::size_t i = 0; i < slice.entries.size(); ++i) push(slice, i);
+    if (!slice.message) continue;
+    messages_.push_back(*slice.message);
+    senders_.push_back(&slice);
   }
   commit();
   for (Slice& slice : slices) answer(slice);
@@ -116,15 +119,18 @@ Result<std::string> DeskWriter::complete(Slice& slice, std::size_t entry) {
 
 /// Stores the group. What cannot be stored is a failure of ours for each submission in it.
 void DeskWriter::commit() {
-  if (group_.empty()) return;
+  if (group_.empty() && messages_.empty()) return;
   const auto began = std::chrono::steady_clock::now();
-  const Result<std::vector<outbox::Added>> added = outbox_.add(group_, clockTime());
+  const Result<std::vector<outbox::Added>> added = outbox_.add(group_, messages_, clockTime());
   for (std::size_t i = 0; i < group_.size(); ++i) {
     if (added) note(lines_[i], group_[i], (*added)[i]);
     if (added) continue;
     Slice& slice = *lines_[i].slice;
     slice.items[lines_[i].owner.item].fate = Fate::Failed;
     if (slice.failures.empty()) slice.failures = added.issues();
+  }
+  for (Slice* slice : senders_) {
+    if (!added && slice->failures.empty()) slice->failures = added.issues();
   }
   if (!holds_.empty()) {
     const Issues failed = outbox_.settle(holds_, clockTime());
@@ -134,6 +140,8 @@ void DeskWriter::commit() {
   plan_.committed(group_.size(), took.count());
   group_.clear();
   lines_.clear();
+  messages_.clear();
+  senders_.clear();
   holds_.clear();
   for (std::size_t i = 0; i < jobs_.size(); ++i) {
     if (!jobs_[i].empty()) plan_.give(i, std::exchange(jobs_[i], {}));

@@ -31,6 +31,7 @@ struct Slice {
   std::vector<Owner> owners;  ///< of each entry
   std::string bundles;
   Issues failures;
+  std::optional<outbox::Message> message = std::nullopt;  ///< to be remembered; with the last slice
   std::unique_ptr<Ticket> ticket;  ///< with the last slice: it is answered then
   Ticket* open = nullptr;          ///< the same, for all slices
 };
@@ -65,6 +66,8 @@ class DeskWriter {
   const DeskPlan& plan_;
   outbox::Outbox& outbox_;
   std::vector<outbox::Entry> group_;
+  std::vector<outbox::Message> messages_;  ///< that are taken with the group
+  std::vector<Slice*> senders_;            ///< of each of them
   std::vector<Line> lines_;
   std::vector<std::vector<deliver::Job>> jobs_;  ///< by destination
   std::vector<outbox::Mark> holds_;

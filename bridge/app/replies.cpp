@@ -76,6 +76,15 @@ Issue verdictOf(const Item& item) {
           "Mend it and send it again."};
 }
 
+int statusOf(const Settled& settled) {
+  if (!settled.failures.empty() || any(settled, Fate::Failed)) return 503;
+  if (any(settled, Fate::Refused)) return 422;
+  if (any(settled, Fate::Differs)) return 409;
+  return any(settled, Fate::Stored) || any(settled, Fate::Held) ? 201 : 200;
+}
+
+}  // namespace
+
 /// Of a single assessment all places are within it.
 Issues issuesOf(const Settled& settled) {
   Issues out = settled.failures;
@@ -89,15 +98,6 @@ Issues issuesOf(const Settled& settled) {
   }
   return out;
 }
-
-int statusOf(const Settled& settled) {
-  if (!settled.failures.empty() || any(settled, Fate::Failed)) return 503;
-  if (any(settled, Fate::Refused)) return 422;
-  if (any(settled, Fate::Differs)) return 409;
-  return any(settled, Fate::Stored) || any(settled, Fate::Held) ? 201 : 200;
-}
-
-}  // namespace
 
 Result<Submission::Form> formOf(std::string_view mediaType) {
   std::string type(trimmed(mediaType.substr(0, mediaType.find(';'))));

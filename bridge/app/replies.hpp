@@ -14,6 +14,9 @@ Result<Submission::Form> formOf(std::string_view mediaType);
 /// nothing of it was refused and all of it is stored.
 serve::Response replyTo(const Settled& settled);
 
+/// Every remark on every assessment, and what became of it.
+Issues issuesOf(const Settled& settled);
+
 /// Rows of one assessment as JSON.
 std::string rowsText(const std::vector<outbox::Row>& rows);
 

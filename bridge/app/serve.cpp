@@ -59,6 +59,8 @@ class Signals {
 
 /// As many connections as the system allows.
 void prepareProcess() {
+  // Asking whether a file is being written to may bring one, and its default is to end the program.
+  std::signal(SIGIO, SIG_IGN);
   rlimit files{};
   if (::getrlimit(RLIMIT_NOFILE, &files) != 0) return;
   files.rlim_cur = files.rlim_max;
@@ -82,6 +84,10 @@ void checkClock(outbox::Outbox& outbox, serve::Journal& journal) {
 void erase(outbox::Outbox& outbox, const config::Config& config, serve::Journal& journal) {
   const auto erased = outbox.erasePayloads(clockTime() - config.keepDelivered);
   if (!erased) return tellIssues(journal, "outbox-failed", erased.issues());
+  if (config.serve.mllp) {
+    tellIssues(journal, "outbox-failed",
+               outbox.forgetMessages(clockTime() - config.serve.mllp->remember));
+  }
   if (*erased > 0) journal.write(Level::Info, "erased", {{"payloads", std::to_string(*erased)}});
 }
 
@@ -124,6 +130,21 @@ void tellStart(Service& service, const config::Config& config, std::uint16_t por
                            {"destinations", to}});
 }
 
+/// The way in for messages, where there is one.
+Issues listenMllp(Service& service, const config::Config& config) {
+  if (!config.serve.mllp) return {};
+  const Result<std::uint16_t> port = service.listenMllp();
+  if (!port) return port.issues();
+  const config::Mllp& mllp = *config.serve.mllp;
+  service.journal().write(Level::Info, "listening",
+                          {{"what", "MLLP"},
+                           {"address", mllp.address + ":" + std::to_string(*port)},
+                           {"tls", mllp.certificateFile.empty() ? "no" : "yes"},
+                           {"clientCertificates", mllp.clientCaFile.empty() ? "no" : "yes"}});
+  if (mllp.portFile.empty()) return {};
+  return writeFileAtomically(mllp.portFile, std::to_string(*port) + "\n");
+}
+
 int runService(Service& service, const Signals& signals, outbox::Outbox& outbox,
                const config::Config& config, World& world, const std::string& version) {
   if (const Issues issues = service.renew(); !issues.empty()) return refuse(issues, world, kUsage);
@@ -132,6 +153,9 @@ int runService(Service& service, const Signals& signals, outbox::Outbox& outbox,
   if (!config.serve.portFile.empty()) {
     const Issues issues = writeFileAtomically(config.serve.portFile, std::to_string(*port) + "\n");
     if (!issues.empty()) return refuse(issues, world, kUsage);
+  }
+  if (const Issues issues = listenMllp(service, config); !issues.empty()) {
+    return refuse(issues, world, kUsage);
   }
   checkClock(outbox, service.journal());
   std::thread wire([&service] { service.run(); });

@@ -1,6 +1,7 @@
 #include "app/service.hpp"
 
 #include <algorithm>
+#include <thread>
 
 #include "app/deployment.hpp"
 #include "app/openapi.hpp"
@@ -28,6 +29,12 @@ std::vector<config::Destination> chosen(const config::Config& config) {
     if (to.empty() || std::find(to.begin(), to.end(), each.name) != to.end()) out.push_back(each);
   }
   return out;
+}
+
+std::unique_ptr<serve::Wire> mllpWire(const config::Serve& serve) {
+  if (!serve.mllp) return nullptr;
+  return std::make_unique<serve::Wire>(
+      serve::WireLimits{serve.mllp->connections, serve.headerTime});
 }
 
 std::string unitFree(double seconds) { return std::to_string(seconds).substr(0, 8); }
@@ -64,8 +71,11 @@ Service::Service(const config::Config& config, World& world, outbox::Outbox& out
       trail_(std::move(trail)),
       access_(config.serve.tokensFile),
       alarms_(config_, journal_, metrics_),
+      maps_(config_.serve, world.tables),
       wire_({config.serve.connections, config.serve.headerTime}),
       site_(site()),
+      mllpWire_(mllpWire(config_.serve)),
+      mllpSite_(mllpSite()),
       couriers_(std::make_unique<Couriers>(to_, outbox_, courierNews())),
       desk_(std::make_unique<Desk>(deskPlan(version), outbox_)) {
   metrics_.set("footbridge_info", version, 1, world.tables.digest);
@@ -85,7 +95,8 @@ serve::Site Service::site() {
 }
 
 DeskPlan Service::deskPlan(const std::string& version) {
-  DeskPlan out{world_.tables, {}, to_, config_.data / "set-aside", 2, 4'096, {}, {}};
+  DeskPlan out{world_.tables, {}, to_, config_.data / "set-aside", 2, 4'096, false, {}, {}};
+  out.remembers = config_.serve.mllp && config_.serve.mllp->remember.count() > 0;
   out.bundle.ruleSet = config_.serve.ruleSet;
   out.bundle.version = version;
   out.give = [this](std::size_t to, std::vector<deliver::Job> jobs) {
@@ -110,28 +121,9 @@ CourierNews Service::courierNews() {
 Issues Service::renew() {
   Issues issues = access_.renew();
   append(issues, wire_.renewTls());
-  std::map<std::string, std::unique_ptr<csv::SourceMap>, std::less<>> maps;
-  for (const auto& [name, file] : config_.serve.maps) {
-    const Result<std::string> bytes = readFile(file);
-    Result<csv::SourceMap> map =
-        bytes ? csv::loadSourceMap(*bytes, world_.tables) : Result<csv::SourceMap>(bytes.issues());
-    if (map) {
-      maps[name] = std::make_unique<csv::SourceMap>(*std::move(map));
-    } else {
-      append(issues, std::move(map).issues());
-    }
-  }
-  if (!issues.empty()) return issues;
-  const std::scoped_lock lock(mapsMutex_);
-  for (auto& [name, map] : maps_) formerMaps_.push_back(std::move(map));
-  maps_ = std::move(maps);
-  return {};
-}
-
-const csv::SourceMap* Service::map(std::string_view name) {
-  const std::scoped_lock lock(mapsMutex_);
-  const auto found = maps_.find(name);
-  return found == maps_.end() ? nullptr : found->second.get();
+  if (mllpWire_) append(issues, mllpWire_->renewTls());
+  append(issues, maps_.renew());
+  return issues;
 }
 
 Result<std::uint16_t> Service::listen() {
@@ -152,9 +144,19 @@ Result<std::uint16_t> Service::listen() {
   return wire_.listen(std::move(endpoint));
 }
 
+void Service::run() {
+  std::thread messages;
+  if (mllpWire_) messages = std::thread([this] { mllpWire_->run(); });
+  watchFolders();
+  wire_.run();
+  folders_.clear();
+  if (messages.joinable()) messages.join();
+}
+
 void Service::stop() {
   stopping_ = true;
   wire_.stop(config_.serve.stopTime);
+  if (mllpWire_) mllpWire_->stop(config_.serve.stopTime);
 }
 
 std::optional<Response> Service::admit(Head& head) {
@@ -171,7 +173,8 @@ std::optional<Response> Service::admit(Head& head) {
     const Issue& issue = form.issues().front();
     return refusal(415, issue.type, issue.text, issue.mend);
   }
-  if (*form != Submission::Form::Table || map(head.asked("map")) != nullptr) return std::nullopt;
+  if (*form != Submission::Form::Table || maps_.table(head.asked("map")) != nullptr)
+    return std::nullopt;
   return refusal(400, IssueType::Required, "A table needs ?map=NAME, with a name that is known.",
                  "Source maps are named below [serve.maps] in the configuration.");
 }
@@ -210,6 +213,11 @@ void Service::note(const Head& head, const Response& response) {
                              about,
                              response.status,
                              head.id};
+  noteAccess(access, "request", took.count());
+}
+
+/// A line of the trail, and one of the journal.
+void Service::noteAccess(const serve::Access& access, std::string_view event, double seconds) {
   Issues issues;
   {
     const std::scoped_lock lock(trailMutex_);
@@ -218,14 +226,14 @@ void Service::note(const Head& head, const Response& response) {
   if (!issues.empty() && !trailFailed_.exchange(true)) {
     journal_.write(Level::Error, "trail-failed", {{"text", issues.front().text}});
   }
-  journal_.write(response.status < 500 ? Level::Info : Level::Warning, "request",
-                 {{"what", what},
-                  {"status", status},
+  journal_.write(access.outcome < 500 ? Level::Info : Level::Warning, event,
+                 {{"what", access.what},
+                  {"status", std::to_string(access.outcome)},
                   {"who", access.who},
                   {"from", access.from},
-                  {"about", about},
-                  {"seconds", unitFree(took.count())},
-                  {"request", head.id}});
+                  {"about", access.about},
+                  {"seconds", unitFree(seconds)},
+                  {"request", access.request}});
 }
 
 void Service::noteDelivery(const std::string& destination, const deliver::Event& event) {
@@ -244,7 +252,14 @@ void Service::noteDelivery(const std::string& destination, const deliver::Event&
 bool Service::tick() {
   metrics_.set("footbridge_http_connections", "", static_cast<double>(wire_.connections()));
   metrics_.set("footbridge_intake_waiting", "", static_cast<double>(desk_->waiting()));
-  metrics_.set("footbridge_connection_faults", "", static_cast<double>(wire_.faults()));
+  std::size_t faults = wire_.faults();
+  serve::Steady::time_point alive = wire_.heartbeat();
+  if (mllpWire_) {
+    metrics_.set("footbridge_mllp_connections", "", static_cast<double>(mllpWire_->connections()));
+    faults += mllpWire_->faults();
+    alive = std::min(alive, mllpWire_->heartbeat());
+  }
+  metrics_.set("footbridge_connection_faults", "", static_cast<double>(faults));
   alarms_.look(outbox_);
   Issues issues;
   {
@@ -252,7 +267,7 @@ bool Service::tick() {
     issues = trail_.sync();
   }
   if (!issues.empty()) trailFailed_ = true;
-  return serve::Steady::now() - wire_.heartbeat() < kDead && !trailFailed_;
+  return serve::Steady::now() - alive < kDead && !trailFailed_;
 }
 
 }  // namespace footbridge::app

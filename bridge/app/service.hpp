@@ -2,7 +2,6 @@
 // The running service: everything that `serve` holds, and the answers to what is asked of it.
 
 #include <atomic>
-#include <map>
 #include <memory>
 #include <mutex>
 #include <string>
@@ -12,6 +11,9 @@
 #include "app/commands.hpp"
 #include "app/couriers.hpp"
 #include "app/desk.hpp"
+#include "app/folder_watch.hpp"
+#include "app/maps.hpp"
+#include "app/mllp.hpp"
 #include "config/config.hpp"
 #include "core/seal.hpp"
 #include "serve/http.hpp"
@@ -33,7 +35,10 @@ class Service {
 
   /// Listens; gives the port. Then run() serves until stop() was called and all is finished.
   Result<std::uint16_t> listen();
-  void run() { wire_.run(); }
+
+  /// The same for messages, where they are configured; before run().
+  Result<std::uint16_t> listenMllp();
+  void run();
 
   /// By any thread: takes nothing more, finishes what was taken.
   void stop();
@@ -49,7 +54,20 @@ class Service {
   void handle(serve::Request request, const std::function<void(serve::Response)>& reply);
   void note(const serve::Head& head, const serve::Response& response);
   void noteDelivery(const std::string& destination, const deliver::Event& event);
+  void noteAccess(const serve::Access& access, std::string_view event, double seconds);
   serve::Site site();
+
+  void watchFolders();
+  FolderSite folderSite(const config::WatchedFolder& folder);
+  FileFate takeFile(const config::WatchedFolder& folder, std::string bytes);
+  void noteFile(const config::WatchedFolder& folder, const FileFate& fate);
+
+  using Acknowledge = std::function<void(std::vector<std::string>)>;
+  MllpSite mllpSite();
+  void takeMessage(const Incoming& incoming, const Acknowledge& reply);
+  void noteMessage(const serve::Access& access, const std::string& code,
+                   serve::Steady::time_point since);
+
   DeskPlan deskPlan(const std::string& version);
   CourierNews courierNews();
 
@@ -67,7 +85,6 @@ class Service {
   int runCommand(const std::string& name, const OutboxOptions& options, std::string& out,
                  std::string& err);
   std::string opaque(const Item& item) const;
-  const csv::SourceMap* map(std::string_view name);
 
   config::Config config_;
   World& world_;
@@ -81,14 +98,15 @@ class Service {
   std::atomic<bool> trailFailed_ = false;
   Access access_;
   Alarms alarms_;
-  std::mutex mapsMutex_;
-  std::map<std::string, std::unique_ptr<csv::SourceMap>, std::less<>> maps_;
-  std::vector<std::unique_ptr<csv::SourceMap>> formerMaps_;  ///< something may still be read by one
+  SourceMaps maps_;
   std::atomic<bool> stopping_ = false;
   serve::Wire wire_;
   serve::Site site_;
+  std::unique_ptr<serve::Wire> mllpWire_;  ///< nothing where no messages are taken
+  MllpSite mllpSite_;
   std::unique_ptr<Couriers> couriers_;
-  std::unique_ptr<Desk> desk_;  ///< goes first: it hands over to the couriers
+  std::unique_ptr<Desk> desk_;  ///< goes before them: it hands over to the couriers
+  std::vector<std::unique_ptr<FolderWatch>> folders_;  ///< go first: they wait for the desk
 };
 
 }  // namespace footbridge::app

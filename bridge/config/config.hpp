@@ -102,6 +102,36 @@ struct Destination {
   Shape shape;
 };
 
+/// How `serve` takes messages of HL7 v2 in frames (MLLP).
+struct Mllp {
+  std::string address = "127.0.0.1";
+  std::uint16_t port = 2575;  ///< as IANA has it for HL7
+  std::filesystem::path portFile;
+  std::string map;  ///< name of a source map; empty: known codes only
+  std::filesystem::path certificateFile;
+  std::filesystem::path certificateKeyFile;
+  std::filesystem::path clientCaFile;
+  std::size_t maxMessage = 8U << 20U;
+  std::size_t connections = 256;
+  std::chrono::milliseconds frameTime{30'000};  ///< from the first byte of a frame to its last
+  std::chrono::milliseconds idleTime{0};        ///< between messages; 0: as long as it likes
+  std::chrono::hours remember{720};  ///< control ids, to tell another message from a replay
+};
+
+/// A folder whose files `serve` takes in.
+struct WatchedFolder {
+  enum class Format : std::uint8_t { Json, Ndjson, Csv, Hl7v2 };
+  std::string name;
+  std::filesystem::path path;
+  Format format = Format::Json;
+  std::string map;                 ///< name of a source map, for csv and hl7v2
+  std::filesystem::path done;      ///< where files go that were taken
+  std::filesystem::path setAside;  ///< where the others go, with their reasons
+  std::chrono::seconds stable{2};  ///< a file that did not change for so long is finished
+  std::chrono::seconds poll{10};   ///< between looks where nothing is told of changes
+  std::uint64_t maxBytes = 16U << 20U;
+};
+
 /// How `serve` listens, whom it lets in, and when it raises an alarm.
 struct Serve {
   std::string address = "127.0.0.1";
@@ -123,6 +153,8 @@ struct Serve {
   std::chrono::seconds silence{0};             ///< alarm if nothing came in for so long; 0: never
   std::chrono::seconds undelivered{3'600};     ///< alarm if something is ready for so long
   int certificateDays = 30;                    ///< alarm if a certificate ends within so many
+  std::optional<Mllp> mllp;
+  std::vector<WatchedFolder> folders;
 };
 
 struct Config {

@@ -1,7 +1,6 @@
 #include "config/serve.hpp"
 
-#include <arpa/inet.h>
-
+#include "config/wires.hpp"
 #include "core/text.hpp"
 
 namespace footbridge::config {
@@ -9,24 +8,9 @@ namespace {
 
 using std::chrono::milliseconds;
 
-bool loopback(const std::string& address) {
-  return address == "::1" || address.starts_with("127.");
-}
-
-bool isAddress(const std::string& text) {
-  in6_addr out{};  // takes either kind
-  return ::inet_pton(AF_INET, text.c_str(), &out) == 1 ||
-         ::inet_pton(AF_INET6, text.c_str(), &out) == 1;
-}
-
 /// What may be reached from elsewhere needs both; there is no switch to turn that off.
 void checkAccess(Section& section, const Serve& serve) {
-  if (!isAddress(serve.address)) {
-    section.fault("address", "address has to be an address, not a name",
-                  "127.0.0.1 for this machine only, 0.0.0.0 for every network it is in.");
-    return;
-  }
-  if (loopback(serve.address)) return;
+  if (!reachable(section, serve.address)) return;
   if (serve.certificateFile.empty()) {
     section.fault("address", "An address that others can reach needs TLS",
                   "Set certificate_file and certificate_key_file, or listen at 127.0.0.1.");
@@ -39,20 +23,10 @@ void checkAccess(Section& section, const Serve& serve) {
 }
 
 void takeFiles(Section& section, const std::filesystem::path& folder, Serve& out) {
-  out.certificateFile = section.file("certificate_file", folder);
-  out.certificateKeyFile = section.file("certificate_key_file", folder);
-  out.clientCaFile = section.file("client_ca_file", folder);
+  takeTls(section, folder, {out.certificateFile, out.certificateKeyFile, out.clientCaFile});
   // `tokens new` makes this one, so that it need not be there yet.
   out.tokensFile = section.path("tokens_file", folder).value_or(std::filesystem::path{});
   out.portFile = section.path("port_file", folder).value_or(std::filesystem::path{});
-  if (out.certificateFile.empty() != out.certificateKeyFile.empty()) {
-    section.fault("", "certificate_file and certificate_key_file belong together",
-                  "Give both or none.");
-  }
-  if (!out.clientCaFile.empty() && out.certificateFile.empty()) {
-    section.fault("client_ca_file", "Certificates of clients are asked for by TLS only",
-                  "Set certificate_file and certificate_key_file as well.");
-  }
 }
 
 void takeLimits(Section& section, Serve& out) {
@@ -101,6 +75,8 @@ Serve takeServe(Section& section, const std::filesystem::path& folder, const Con
     out.maps.emplace_back(name, maps.file(name, folder));
   }
   maps.refuseUnknown();
+  if (section.has("mllp")) out.mllp = takeMllp(section.table("mllp"), folder, out);
+  out.folders = takeFolders(section.table("folders"), folder, out);
   section.refuseUnknown();
   checkAccess(section, out);
   return out;

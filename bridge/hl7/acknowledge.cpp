@@ -161,22 +161,36 @@ Issue remarkOf(Stored stored, const Tables& tables) {
 
 }  // namespace
 
-Reply answer(std::string_view bytes, const Settings& settings, const Tables& tables,
-             const Instant& now, const Commit& commit) {
-  const Reading reading = readingOf(bytes, "message", settings, tables);
+Reply acknowledge(std::string_view bytes, const Reading& reading, Verdict verdict,
+                  const Settings& settings, const Tables& tables, const Instant& now) {
   Issues ignored;
   const Message message = parse(bytes, settings.map.messages->charset, tables, ignored);
   const Answers answers(message, now);
   if (!reading.supported) {
-    return replyOf(answers, Word::Rejected, Word::Rejected, reading.texts.front().issues);
+    return replyOf(answers, Word::Rejected, Word::Rejected, reading.refusal);
   }
-  Verdict verdict = commit(reading);
   if (verdict.stored == Stored::Conflict || verdict.stored == Stored::Unable) {
     verdict.issues.insert(verdict.issues.begin(), remarkOf(verdict.stored, tables));
   }
   const Word content = wordOf(verdict.stored, verdict.issues);
   const bool kept = verdict.stored == Stored::Now || verdict.stored == Stored::Before;
   return replyOf(answers, kept ? Word::Accepted : content, content, verdict.issues);
+}
+
+Reply reject(std::string_view beginning, const Issue& because, const Settings& settings,
+             const Tables& tables, const Instant& now) {
+  Reading unread;
+  unread.supported = false;
+  unread.refusal = {because};
+  const std::string_view header = beginning.substr(0, beginning.find_first_of("\r\n"));
+  return acknowledge(header, unread, {}, settings, tables, now);
+}
+
+Reply answer(std::string_view bytes, const Settings& settings, const Tables& tables,
+             const Instant& now, const Commit& commit) {
+  const Reading reading = readingOf(bytes, "message", settings, tables);
+  return acknowledge(bytes, reading, reading.supported ? commit(reading) : Verdict{}, settings,
+                     tables, now);
 }
 
 }  // namespace footbridge::hl7

@@ -35,6 +35,16 @@ struct Reply {
   std::vector<std::string> messages;
 };
 
+/// What to answer to a message that was read, once its verdict is known. One that is not supported
+/// is refused whatever the verdict.
+Reply acknowledge(std::string_view message, const Reading& reading, Verdict verdict,
+                  const Settings& settings, const Tables& tables, const Instant& now);
+
+/// What to answer to a message that was not read at all, such as one that is too long; as much as
+/// is there of its header is made use of.
+Reply reject(std::string_view beginning, const Issue& because, const Settings& settings,
+             const Tables& tables, const Instant& now);
+
 /// Reads a message, has it stored, and says what to answer. Original mode unless MSH-15 or MSH-16
 /// is valued; then an accept acknowledgement, an application acknowledgement, or both. A message
 /// that is not for us (event, version, test, no header) is refused without being stored.

@@ -46,16 +46,20 @@ bool Deframer::step(char c) {
   return false;
 }
 
-std::vector<std::string> Deframer::take(std::string_view bytes) {
-  std::vector<std::string> out;
+std::vector<Deframer::Frame> Deframer::takeAll(std::string_view bytes) {
+  std::vector<Frame> out;
   for (const char c : bytes) {
     if (!step(c)) continue;
-    if (tooLong_) {
-      ++oversized_;
-      message_.clear();
-    } else {
-      out.push_back(std::exchange(message_, {}));
-    }
+    if (tooLong_) ++oversized_;
+    out.push_back({std::exchange(message_, {}), !tooLong_});
+  }
+  return out;
+}
+
+std::vector<std::string> Deframer::take(std::string_view bytes) {
+  std::vector<std::string> out;
+  for (Frame& frame : takeAll(bytes)) {
+    if (frame.whole) out.push_back(std::move(frame.message));
   }
   return out;
 }

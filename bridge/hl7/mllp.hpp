@@ -29,6 +29,15 @@ class Deframer {
   /// The messages that these bytes complete, in order.
   std::vector<std::string> take(std::string_view bytes);
 
+  /// A frame that is complete.
+  struct Frame {
+    std::string message;
+    bool whole = true;  ///< false: it was too large, and this is how it began
+  };
+
+  /// The same with the beginnings of those that were too large in their places.
+  std::vector<Frame> takeAll(std::string_view bytes);
+
   /// True between the beginning of a frame and its end: the short time-out applies.
   bool inFrame() const { return state_ != State::Between; }
 

@@ -20,6 +20,7 @@ struct Reading {
   std::string digest;     ///< SHA-256 of the message
   std::vector<intake::Text> texts;
   bool supported = true;  ///< false: not for us by its header (HL7 v2.5.1, 2.9.2.2: AR)
+  Issues refusal = {};    ///< of one that is not supported: why
 };
 
 /// Every assessment of a message, or the reason why there is none. What is refused keeps the header

@@ -1,6 +1,7 @@
 #include "intake/head.hpp"
 
 #include <algorithm>
+#include <limits>
 
 namespace footbridge::intake {
 namespace {
@@ -176,7 +177,9 @@ void readHead(const Node& root, Assessment& out) {
   if (const auto node = root.child("identifier")) {
     out.identifier = readIdentifier(*node).value_or(Identifier{});
   }
-  if (const auto node = root.find("revision")) out.revision = node->wholeFrom(1).value_or(1);
+  // Messages and tables make revisions of moments: seconds since 2020.
+  constexpr std::int32_t kMost = std::numeric_limits<std::int32_t>::max();
+  if (const auto node = root.find("revision")) out.revision = node->wholeFrom(1, kMost).value_or(1);
   if (const auto node = root.child("status")) readStatus(*node, out.status);
   if (const auto node = root.child("measuredAt"))
     out.measuredAt = node->instant().value_or(Instant{});

@@ -123,12 +123,12 @@ std::optional<Date> Node::date() const {
   return out;
 }
 
-std::optional<std::int32_t> Node::wholeFrom(std::int32_t least) const {
+std::optional<std::int32_t> Node::wholeFrom(std::int32_t least, std::int32_t most) const {
   const json::Number* number = value_.asNumber();
   if (!isA(number != nullptr, "a number")) return std::nullopt;
   const std::optional<Decimal> decimal = Decimal::parse(number->text);
   const std::int64_t whole = decimal && decimal->whole() ? decimal->floor() : -1;
-  if (whole < least || whole > 1'000'000) {
+  if (whole < least || whole > most) {
     remarkNamed("intake-whole");
     return std::nullopt;
   }

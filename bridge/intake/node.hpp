@@ -54,7 +54,7 @@ class Node {
   std::optional<std::string> text(std::size_t limit = 1000) const;
   std::optional<Instant> instant() const;
   std::optional<Date> date() const;
-  std::optional<std::int32_t> wholeFrom(std::int32_t least) const;
+  std::optional<std::int32_t> wholeFrom(std::int32_t least, std::int32_t most = 1'000'000) const;
 
   void remark(std::string_view rule, Arguments arguments = {}) const;
 

@@ -229,6 +229,11 @@ Result<Outbox> Outbox::open(const std::filesystem::path& file, Sealer sealer,
 }
 
 Result<std::vector<Added>> Outbox::add(std::span<const Entry> entries, Time now) {
+  return add(entries, {}, now);
+}
+
+Result<std::vector<Added>> Outbox::add(std::span<const Entry> entries,
+                                       std::span<const Message> messages, Time now) {
   std::vector<Sealed> ready;
   ready.reserve(entries.size());
   for (const Entry& entry : entries) {
@@ -247,6 +252,7 @@ Result<std::vector<Added>> Outbox::add(std::span<const Entry> entries, Time now)
       out.back().state = State::Held;
       state_->changeState(out.back().id, State::Held, std::string(late ? kLate : kMoved), now);
     }
+    state_->remember(messages, now);
   });
   if (!issues.empty()) return issues;
   return out;

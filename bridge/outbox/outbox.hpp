@@ -44,6 +44,16 @@ class Outbox {
   /// acknowledged; with issues none of them is stored.
   Result<std::vector<Added>> add(std::span<const Entry> entries, Time now);
 
+  /// The same, and remembers in this transaction that these messages were taken.
+  Result<std::vector<Added>> add(std::span<const Entry> entries, std::span<const Message> messages,
+                                 Time now);
+
+  /// Whether a message was taken before.
+  Result<Heard> heard(const Message& message);
+
+  /// Forgets the messages that came before.
+  Issues forgetMessages(Time before);
+
   /// Notes what became of rows, in one transaction. What a person dropped meanwhile stays dropped.
   Issues settle(std::span<const Mark> marks, Time now);
 

@@ -6,9 +6,9 @@
 namespace footbridge::outbox {
 namespace {
 
-// key, lane and visit are keyed hashes; label, reason, receipt and body are sealed. Times are
-// milliseconds since 1970. Never change a migration that was released: add one.
-constexpr std::array<std::string_view, 3> kMigrations{R"(
+// key, lane, visit and digest are keyed hashes; label, reason, receipt and body are sealed. Times
+// are milliseconds since 1970. Never change a migration that was released: add one.
+constexpr std::array<std::string_view, 4> kMigrations{R"(
 CREATE TABLE meta (
   name TEXT PRIMARY KEY,
   value BLOB NOT NULL
@@ -45,6 +45,14 @@ ALTER TABLE delivery ADD COLUMN released INTEGER NOT NULL DEFAULT 0;
                                                       R"(
 CREATE INDEX delivery_backlog ON delivery (destination, state, created)
   WHERE state <> 'delivered' AND dropped = 0;
+)",
+                                                      R"(
+CREATE TABLE message (
+  key BLOB PRIMARY KEY,
+  digest BLOB NOT NULL,
+  created INTEGER NOT NULL
+) STRICT, WITHOUT ROWID;
+CREATE INDEX message_created ON message (created);
 )"};
 
 }  // namespace

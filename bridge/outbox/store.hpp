@@ -40,6 +40,8 @@ struct Outbox::Store {
   /// True if a revision of the visit is, or may be, in the record of another patient.
   bool moved(const std::string& visit, const std::string& lane);
   bool overtaken(const std::string& visit, std::int32_t revision);
+  /// Within a transaction: these messages were taken.
+  void remember(std::span<const Message> messages, Time now);
   void changeState(std::int64_t id, State state, const std::string& reason, Time now);
 };
 

@@ -76,6 +76,21 @@ struct Added {
   std::string visit;
 };
 
+/// A message that was taken: its sender and number, and the digest of its bytes. Only keyed hashes
+/// are stored, so that another message of the same number can be told from a replay.
+struct Message {
+  std::string sender;
+  std::string number;
+  std::string digest;
+};
+
+/// What is known of a message.
+enum class Heard : std::uint8_t {
+  Never,
+  Same,  ///< taken before
+  Other  ///< another one of that sender bore this number
+};
+
 /// A row as people and the sender see it, without its payload.
 struct Row {
   std::int64_t id = 0;

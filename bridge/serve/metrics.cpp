@@ -23,11 +23,20 @@ struct Row {
   std::string_view help;
 };
 
-constexpr std::array<Row, 16> kRows{{
+constexpr std::array<Row, 21> kRows{{
     {"footbridge_http_requests_total", Kind::Counter, "status", "", "Answers by their status"},
     {"footbridge_http_request_duration_seconds", Kind::Histogram, "", "",
      "From the first byte of a request to its answer"},
     {"footbridge_http_connections", Kind::Gauge, "", "", "Connections that are open"},
+    {"footbridge_mllp_messages_total", Kind::Counter, "code", "",
+     "Messages of HL7 v2 by their acknowledgement"},
+    {"footbridge_mllp_message_duration_seconds", Kind::Histogram, "", "",
+     "From a whole message to its acknowledgement"},
+    {"footbridge_mllp_connections", Kind::Gauge, "", "", "Connections for messages that are open"},
+    {"footbridge_mllp_strange_total", Kind::Counter, "kind", "",
+     "Stray bytes between frames, oversized and unfinished frames"},
+    {"footbridge_folder_files_total", Kind::Counter, "outcome", "",
+     "Files of watched folders by what became of them"},
     {"footbridge_access_denied_total", Kind::Counter, "reason", "", "Accesses refused"},
     {"footbridge_intake_assessments_total", Kind::Counter, "outcome", "",
      "Assessments that came in, by what became of them"},

@@ -1,0 +1,70 @@
+#include "app/maps.hpp"
+
+#include "core/file.hpp"
+
+namespace footbridge::app {
+namespace {
+
+Issue wrongKind(const std::string& where, const std::string& map, bool messages) {
+  return {Severity::Error,
+          IssueType::Value,
+          "config",
+          "/serve/" + where + "/map",
+          "The source map \"" + map + "\" is one of " + (messages ? "tables" : "messages") + ".",
+          "A map with [hl7] is for messages of HL7 v2, one with [columns] for tables."};
+}
+
+}  // namespace
+
+/// What was configured to be read by a map has to find one of its kind.
+Issues SourceMaps::checkUses(const Generation& generation) const {
+  Issues out;
+  if (serve_.mllp && !generation.messages.contains(serve_.mllp->map)) {
+    out.push_back(wrongKind("mllp", serve_.mllp->map, true));
+  }
+  for (const config::WatchedFolder& folder : serve_.folders) {
+    const bool messages = folder.format == config::WatchedFolder::Format::Hl7v2;
+    const bool table = folder.format == config::WatchedFolder::Format::Csv;
+    const bool good = messages ? generation.messages.contains(folder.map)
+                               : !table || generation.tables.contains(folder.map);
+    if (!good) out.push_back(wrongKind("folders/" + folder.name, folder.map, messages));
+  }
+  return out;
+}
+
+Issues SourceMaps::renew() {
+  Generation fresh;
+  Issues issues;
+  fresh.messages.emplace("", hl7::settingsOf(nullptr, tables_));
+  for (const auto& [name, file] : serve_.maps) {
+    const Result<std::string> bytes = readFile(file);
+    Result<csv::SourceMap> map =
+        bytes ? csv::loadSourceMap(*bytes, tables_) : Result<csv::SourceMap>(bytes.issues());
+    if (!map) {
+      append(issues, std::move(map).issues());
+    } else if (map->messages) {
+      fresh.messages.emplace(name, hl7::settingsOf(&*map, tables_));
+    } else {
+      fresh.tables.emplace(name, *std::move(map));
+    }
+  }
+  if (issues.empty()) issues = checkUses(fresh);
+  if (!issues.empty()) return issues;
+  const std::scoped_lock lock(mutex_);
+  generations_.push_back(std::move(fresh));
+  return {};
+}
+
+const csv::SourceMap* SourceMaps::table(std::string_view name) const {
+  const std::scoped_lock lock(mutex_);
+  const auto found = generations_.back().tables.find(name);
+  return found == generations_.back().tables.end() ? nullptr : &found->second;
+}
+
+const hl7::Settings* SourceMaps::messages(std::string_view name) const {
+  const std::scoped_lock lock(mutex_);
+  const auto found = generations_.back().messages.find(name);
+  return found == generations_.back().messages.end() ? nullptr : &found->second;
+}
+
+}  // namespace footbridge::app
