@@ -14,6 +14,7 @@
 #include "app/repeats.hpp"
 #include "app/set_aside.hpp"
 #include "csv/reader.hpp"
+#include "fhir/reader.hpp"
 
 namespace footbridge::app {
 namespace {
@@ -37,11 +38,16 @@ struct Source {
   Instant now;
 };
 
+InputForm inputFormOf(Submission::Form form) {
+  if (form == Submission::Form::Resources) return InputForm::Resources;
+  return form == Submission::Form::Table ? InputForm::Tables : InputForm::Texts;
+}
+
 /// What one thread needs to convert.
 class Converter {
  public:
   explicit Converter(const DeskPlan& plan)
-      : plan_(plan), pipeline_(plan.tables, clockNow()), base_(plan.bundle) {
+      : plan_(plan), names_(plan.tables), pipeline_(plan.tables, clockNow()), base_(plan.bundle) {
     for (const config::Destination& to : plan.to) {
       makers_.emplace_back(plan.tables, bundleOptions(base_, "", {}, to, plan.tables), to.name);
     }
@@ -54,9 +60,7 @@ class Converter {
     slice.ticket->settled = std::move(submission.settled);
     Ticket& ticket = *slice.ticket;
     Repeats repeats(plan_.tables);
-    const auto form =
-        submission.form == Submission::Form::Table ? InputForm::Tables : InputForm::Texts;
-    SetAside aside(plan_.setAside, form);
+    SetAside aside(plan_.setAside, inputFormOf(submission.form));
     const auto take = [&](const intake::Text& text) {
       const Instant now = clockNow();
       Outcome outcome = pipeline_.run(text, now);
@@ -93,7 +97,13 @@ class Converter {
     const bool lines = submission.form == Submission::Form::Lines;
     intake::Texts texts(in, std::string(kInput),
                         lines ? intake::Layout::Lines : intake::Layout::Detect);
-    while (const std::optional<intake::Text> text = texts.next()) take(*text);
+    while (std::optional<intake::Text> text = texts.next()) {
+      if (submission.form != Submission::Form::Resources) {
+        take(*text);
+        continue;
+      }
+      for (const intake::Text& each : fhir::textsOf(*std::move(text), names_)) take(each);
+    }
   }
 
   static bool withdraws(const Assessment& a) {
@@ -128,6 +138,7 @@ class Converter {
   }
 
   const DeskPlan& plan_;
+  fhir::Names names_;
   Pipeline pipeline_;
   package::BundleOptions base_;
   std::deque<EntryMaker> makers_;

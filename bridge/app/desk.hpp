@@ -51,7 +51,7 @@ struct Settled {
 
 /// What is handed in at once.
 struct Submission {
-  enum class Form : std::uint8_t { Detect, Lines, Table };
+  enum class Form : std::uint8_t { Detect, Lines, Table, Resources };
   enum class Aim : std::uint8_t { Store, Try };
   std::string body;
   Form form = Form::Detect;
