@@ -45,6 +45,10 @@ def flat(value, path=""):
 READINGS = ("conditions", "history", "systemic", "exercise", "arms", "legs", "previous")
 
 
+def narrative(text):
+    return {"status": "generated", "div": f'<div xmlns="http://www.w3.org/1999/xhtml">{text}</div>'}
+
+
 class Response:
     def __init__(self, form, visit):
         self.form = form
@@ -127,6 +131,7 @@ class Response:
         author = {**({"identifier": performer["identifier"]} if "identifier" in performer else {}),
                   **({"display": performer["name"]} if "name" in performer else {})}
         out = {"resourceType": "QuestionnaireResponse", "contained": [person],
+               "text": narrative("Lower-limb arterial assessment, filled in"),
                "identifier": visit["identifier"], "questionnaire": self.form["url"],
                "status": {"corrected": "amended", "entered-in-error": "entered-in-error"}.get(
                    visit["status"], "completed"),
