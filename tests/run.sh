@@ -192,6 +192,7 @@ build/dev/tests/footbridge_generate 7 60 >"$work/forms-in.ndjson"
 many forms tests/app/forms.sh "$footbridge" build/release/footbridge-form-*.json "$work/forms-in.ndjson"
 many hl7-peer /usr/bin/python3 tests/peers/hl7/check.py --acknowledge build/dev/tests/footbridge_acknowledge
 many service tests/app/serve.sh "$footbridge"
+many folders python3 tests/app/folders.py "$(realpath "$footbridge")"
 many codes tests/app/codes.sh "$footbridge"
 build/dev/tests/footbridge_generate 3 240 >"$work/disk-in.ndjson"
 many disk tests/app/disk.sh "$footbridge" "$work/disk-in.ndjson"

@@ -20,7 +20,8 @@ double secondsSince1970() {
 
 Alarms::Alarms(const config::Config& config, serve::Journal& journal, serve::Metrics& metrics)
     : config_(config), journal_(journal), metrics_(metrics) {
-  for (const char* kind : {"silence", "undelivered", "person", "destination", "certificate"}) {
+  for (const char* kind :
+       {"silence", "undelivered", "person", "destination", "folder", "certificate"}) {
     metrics_.set("footbridge_alarm", kind, 0);
   }
 }
@@ -37,6 +38,15 @@ void Alarms::trouble(const std::string& destination, const std::string& because)
     faulty_.erase(destination);
   } else {
     faulty_[destination] = because;
+  }
+}
+
+void Alarms::folderTrouble(const std::string& folder, const std::string& because) {
+  const std::scoped_lock lock(mutex_);
+  if (because.empty()) {
+    stuck_.erase(folder);
+  } else {
+    stuck_[folder] = because;
   }
 }
 
@@ -111,16 +121,22 @@ void Alarms::look(outbox::Outbox& outbox) {
   lookAtCertificates();
   bool silent = false;
   std::string faulty;
+  std::string stuck;
   {
     const std::scoped_lock lock(mutex_);
     silent = config_.serve.silence.count() > 0 &&
              std::chrono::steady_clock::now() - heard_ > config_.serve.silence;
     if (!faulty_.empty()) faulty = faulty_.begin()->first;
+    if (!stuck_.empty()) {
+      stuck = "Files are left in the folder " + stuck_.begin()->first + ". ";
+      stuck += stuck_.begin()->second;
+    }
   }
   set("silence", silent ? "No assessment has come in for longer than is usual." : "");
   set("destination", faulty.empty()
                          ? ""
                          : "Sending to " + faulty + " stopped, since the destination is at fault.");
+  set("folder", stuck);
 }
 
 std::vector<std::string> Alarms::on() const {

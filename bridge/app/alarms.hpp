@@ -14,7 +14,8 @@
 
 namespace footbridge::app {
 
-/// Silence, rows that wait for too long or for a person, destinations at fault, certificates that
+/// Silence, rows that wait for too long or for a person, destinations at fault, folders that
+/// cannot be emptied, certificates that
 /// end. Each is a metric, a line in the journal when it begins and ends, and makes
 /// `footbridge outbox list --check` fail.
 class Alarms {
@@ -26,6 +27,9 @@ class Alarms {
 
   /// A destination is at fault, or no longer. By any thread.
   void trouble(const std::string& destination, const std::string& because);
+
+  /// The same of a watched folder; the sentence says why.
+  void folderTrouble(const std::string& folder, const std::string& because);
 
   /// Looks at everything. One thread.
   void look(outbox::Outbox& outbox);
@@ -44,6 +48,7 @@ class Alarms {
   mutable std::mutex mutex_;
   std::map<std::string, std::string> on_;      ///< by kind
   std::map<std::string, std::string> faulty_;  ///< destinations
+  std::map<std::string, std::string> stuck_;   ///< watched folders
   std::chrono::steady_clock::time_point heard_ = std::chrono::steady_clock::now();
 };
 

@@ -25,11 +25,9 @@ Instant clockNow() {
   return {std::chrono::floor<std::chrono::seconds>(std::chrono::system_clock::now()), 0};
 }
 
-/// The name that inputs go by inside; places are told without it.
-constexpr std::string_view kInput = "submission";
-
-std::string placeOf(std::string_view name) {
-  return std::string(name.starts_with(kInput) ? name.substr(kInput.size()) : name);
+/// A place without the name of what was handed in.
+std::string placeOf(std::string_view place, std::string_view name) {
+  return std::string(place.starts_with(name) ? place.substr(name.size()) : place);
 }
 
 /// An assessment as it came, and the moment at which it was judged.
@@ -60,7 +58,8 @@ class Converter {
     slice.ticket->settled = std::move(submission.settled);
     Ticket& ticket = *slice.ticket;
     Repeats repeats(plan_.tables);
-    SetAside aside(plan_.setAside, inputFormOf(submission.form));
+    SetAside aside(submission.setAside.empty() ? plan_.setAside : submission.setAside,
+                   inputFormOf(submission.form));
     const auto take = [&](const intake::Text& text) {
       const Instant now = clockNow();
       Outcome outcome = pipeline_.run(text, now);
@@ -72,7 +71,7 @@ class Converter {
         append(slice.failures, aside.take(text, outcome));
       }
       Source source{text.bytes, now};
-      add(slice, outcome, submission.aim, plain ? &source : nullptr);
+      add(slice, outcome, submission, plain ? &source : nullptr);
       if (slice.items.size() < kSlice) return;
       Slice full = std::exchange(slice, Slice{});
       slice.ticket = std::move(full.ticket);
@@ -90,12 +89,12 @@ class Converter {
             const std::function<void(const intake::Text&)>& take) const {
     std::istringstream in(submission.body);
     if (submission.form == Submission::Form::Table) {
-      csv::Reader reader(in, std::string(kInput), *submission.map, plan_.tables);
+      csv::Reader reader(in, submission.name, *submission.map, plan_.tables);
       while (const std::optional<intake::Text> text = reader.next()) take(*text);
       return;
     }
     const bool lines = submission.form == Submission::Form::Lines;
-    intake::Texts texts(in, std::string(kInput),
+    intake::Texts texts(in, submission.name,
                         lines ? intake::Layout::Lines : intake::Layout::Detect);
     while (std::optional<intake::Text> text = texts.next()) {
       if (submission.form != Submission::Form::Resources) {
@@ -116,17 +115,18 @@ class Converter {
     return maker.make(outcome, recipeOf(source->bytes, source->now, maker.options(), plan_.tables));
   }
 
-  void add(Slice& slice, const Outcome& outcome, Submission::Aim aim, const Source* source) {
+  void add(Slice& slice, const Outcome& outcome, const Submission& submission,
+           const Source* source) {
     const Assessment& a = outcome.assessment;
-    Item item{placeOf(outcome.name), a.identifier.system, a.identifier.value, a.revision,
-              outcome.issues};
+    Item item{placeOf(outcome.name, submission.name), a.identifier.system, a.identifier.value,
+              a.revision, outcome.issues};
     if (outcome.refused()) {
       slice.items.push_back(std::move(item));
       return;
     }
-    item.fate = aim == Submission::Aim::Try ? Fate::Tried : Fate::Stored;
+    item.fate = submission.aim == Submission::Aim::Try ? Fate::Tried : Fate::Stored;
     for (std::size_t i = 0; i < makers_.size(); ++i) {
-      if (aim == Submission::Aim::Try) {
+      if (submission.aim == Submission::Aim::Try) {
         slice.bundles += makers_[i].make(outcome).bundle + "\n";
         break;
       }

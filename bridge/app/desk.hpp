@@ -54,6 +54,9 @@ struct Submission {
   enum class Form : std::uint8_t { Detect, Lines, Table, Resources };
   enum class Aim : std::uint8_t { Store, Try };
   std::string body;
+  /// Names what is set aside of it.
+  std::string name = "submission";
+  std::filesystem::path setAside{};  ///< "": that of the desk
   Form form = Form::Detect;
   Aim aim = Aim::Store;
   const csv::SourceMap* map = nullptr;   ///< for a table; has to live as long as the desk

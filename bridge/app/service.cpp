@@ -107,6 +107,14 @@ CourierNews Service::courierNews() {
           }};
 }
 
+FolderNews Service::folderNews() {
+  return {[this](std::string_view name) { return map(name); }, [this] { return !trailFailed_; },
+          [this](const std::string& folder, const Settled& so) { noteFile(folder, so); },
+          [this](const std::string& folder, const std::string& because) {
+            alarms_.folderTrouble(folder, because);
+          }};
+}
+
 Issues Service::renew() {
   Issues issues = access_.renew();
   append(issues, wire_.renewTls());
@@ -149,11 +157,14 @@ Result<std::uint16_t> Service::listen() {
     endpoint.tls =
         serve::TlsFiles{from.certificateFile, from.certificateKeyFile, from.clientCaFile};
   }
-  return wire_.listen(std::move(endpoint));
+  Result<std::uint16_t> port = wire_.listen(std::move(endpoint));
+  if (port) folders_ = std::make_unique<Folders>(from.folders, from.maxBody, *desk_, folderNews());
+  return port;
 }
 
 void Service::stop() {
   stopping_ = true;
+  folders_.reset();
   wire_.stop(config_.serve.stopTime);
 }
 
@@ -210,14 +221,7 @@ void Service::note(const Head& head, const Response& response) {
                              about,
                              response.status,
                              head.id};
-  Issues issues;
-  {
-    const std::scoped_lock lock(trailMutex_);
-    issues = trail_.note(access);
-  }
-  if (!issues.empty() && !trailFailed_.exchange(true)) {
-    journal_.write(Level::Error, "trail-failed", {{"text", issues.front().text}});
-  }
+  noteAccess(access);
   journal_.write(response.status < 500 ? Level::Info : Level::Warning, "request",
                  {{"what", what},
                   {"status", status},
@@ -226,6 +230,28 @@ void Service::note(const Head& head, const Response& response) {
                   {"about", about},
                   {"seconds", unitFree(took.count())},
                   {"request", head.id}});
+}
+
+void Service::noteAccess(const serve::Access& access) {
+  Issues issues;
+  {
+    const std::scoped_lock lock(trailMutex_);
+    issues = trail_.note(access);
+  }
+  if (!issues.empty() && !trailFailed_.exchange(true)) {
+    journal_.write(Level::Error, "trail-failed", {{"text", issues.front().text}});
+  }
+}
+
+/// Names of files are left out: people put names of patients into them.
+void Service::noteFile(const std::string& folder, const Settled& so) {
+  const Response outcome = settled(so);
+  noteAccess({serve::stamp(), "folder " + folder, "", "file", outcome.about, outcome.status, ""});
+  journal_.write(outcome.status < 500 ? Level::Info : Level::Warning, "file",
+                 {{"folder", folder},
+                  {"status", std::to_string(outcome.status)},
+                  {"assessments", std::to_string(so.items.size())},
+                  {"about", outcome.about}});
 }
 
 void Service::noteDelivery(const std::string& destination, const deliver::Event& event) {

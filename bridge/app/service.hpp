@@ -12,6 +12,7 @@
 #include "app/commands.hpp"
 #include "app/couriers.hpp"
 #include "app/desk.hpp"
+#include "app/folders.hpp"
 #include "config/config.hpp"
 #include "core/seal.hpp"
 #include "serve/http.hpp"
@@ -48,10 +49,13 @@ class Service {
   std::optional<serve::Response> admit(serve::Head& head);
   void handle(serve::Request request, const std::function<void(serve::Response)>& reply);
   void note(const serve::Head& head, const serve::Response& response);
+  void noteAccess(const serve::Access& access);
+  void noteFile(const std::string& folder, const Settled& so);
   void noteDelivery(const std::string& destination, const deliver::Event& event);
   serve::Site site();
   DeskPlan deskPlan(const std::string& version);
   CourierNews courierNews();
+  FolderNews folderNews();
 
   void submit(serve::Request& request, const std::function<void(serve::Response)>& reply);
   serve::Response settled(const Settled& so);
@@ -88,7 +92,8 @@ class Service {
   serve::Wire wire_;
   serve::Site site_;
   std::unique_ptr<Couriers> couriers_;
-  std::unique_ptr<Desk> desk_;  ///< goes first: it hands over to the couriers
+  std::unique_ptr<Desk> desk_;        ///< goes before what it hands over to
+  std::unique_ptr<Folders> folders_;  ///< goes first: they hand in at the desk
 };
 
 }  // namespace footbridge::app

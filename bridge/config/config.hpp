@@ -89,6 +89,21 @@ struct Destination {
   Shape shape;
 };
 
+/// How the files of a watched folder are written.
+enum class FileFormat : std::uint8_t { Json, Lines, Table };
+
+/// A folder from which `serve` takes files.
+struct WatchedFolder {
+  std::string name;
+  std::filesystem::path path;
+  FileFormat format = FileFormat::Json;
+  std::string map;  ///< source map of [serve.maps], for tables
+  std::filesystem::path done;
+  std::filesystem::path setAside;
+  std::chrono::seconds settle{2};  ///< unchanged for so long, a file is finished
+  std::chrono::seconds poll{10};   ///< between looks where the system tells nothing
+};
+
 /// How `serve` listens, whom it lets in, and when it raises an alarm.
 struct Serve {
   std::string address = "127.0.0.1";
@@ -100,6 +115,7 @@ struct Serve {
   std::filesystem::path clientCaFile;        ///< empty: no certificate is asked of clients
   std::filesystem::path tokensFile;          ///< empty: everyone who can connect may do all
   std::vector<std::pair<std::string, std::filesystem::path>> maps;  ///< source maps by name
+  std::vector<WatchedFolder> folders;
   std::string ruleSet = "acc-aha-2024";
   std::uint64_t maxBody = 16U << 20U;
   std::size_t connections = 4'096;

@@ -2,6 +2,8 @@
 
 #include <arpa/inet.h>
 
+#include <algorithm>
+
 #include "core/text.hpp"
 
 namespace footbridge::config {
@@ -80,6 +82,51 @@ void takeAlarms(Section section, Serve& out) {
   section.refuseUnknown();
 }
 
+WatchedFolder takeFolder(Section section, const std::string& name,
+                         const std::filesystem::path& base, const Serve& so) {
+  WatchedFolder out;
+  out.name = name;
+  out.path = section.path("path", base).value_or(std::filesystem::path{});
+  if (out.path.empty()) {
+    section.fault("path", "A watched folder needs a path", "Say where the files are put.");
+  }
+  out.done = section.path("done", base).value_or(out.path / "done");
+  out.setAside = section.path("set_aside", base).value_or(out.path / "set-aside");
+  const auto format = section.choice("format", {"json", "ndjson", "csv"});
+  out.format = static_cast<FileFormat>(format.value_or(0));
+  out.map = section.text("map").value_or("");
+  const auto known = [&out](const auto& map) { return map.first == out.map; };
+  if (out.format != FileFormat::Table && !out.map.empty()) {
+    section.fault("map", "Only tables have a source map",
+                  "Leave map out, or set format = \"csv\".");
+  } else if (out.format == FileFormat::Table &&
+             std::none_of(so.maps.begin(), so.maps.end(), known)) {
+    section.fault("map", "Tables need a source map of [serve.maps]",
+                  "Set map to one of the names there.");
+  }
+  const auto time = [&section](std::string_view key, std::chrono::seconds otherwise) {
+    return std::chrono::seconds(section.whole(key, 0, 3'600).value_or(otherwise.count()));
+  };
+  out.settle = time("settle_seconds", out.settle);
+  out.poll = std::max(time("poll_seconds", out.poll), std::chrono::seconds(1));
+  section.refuseUnknown();
+  return out;
+}
+
+void takeFolders(Section section, const std::filesystem::path& base, Serve& out) {
+  for (const std::string& name : section.tables()) {
+    out.folders.push_back(takeFolder(section.table(name), name, base, out));
+    const WatchedFolder& added = out.folders.back();
+    const auto same = [&added](const WatchedFolder& each) {
+      return each.path.lexically_normal() == added.path.lexically_normal();
+    };
+    if (std::count_if(out.folders.begin(), out.folders.end(), same) > 1) {
+      section.fault(name, "Two watched folders have one path", "Give each a path of its own.");
+    }
+  }
+  section.refuseUnknown();
+}
+
 }  // namespace
 
 Serve takeServe(Section& section, const std::filesystem::path& folder, const Config& so) {
@@ -101,6 +148,7 @@ Serve takeServe(Section& section, const std::filesystem::path& folder, const Con
     out.maps.emplace_back(name, maps.file(name, folder));
   }
   maps.refuseUnknown();
+  takeFolders(section.table("folders"), folder, out);
   section.refuseUnknown();
   checkAccess(section, out);
   return out;

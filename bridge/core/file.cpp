@@ -1,9 +1,12 @@
 #include "core/file.hpp"
 
 #include <fcntl.h>
+#include <sys/stat.h>
 #include <unistd.h>
 
+#include <algorithm>
 #include <cerrno>
+#include <cstdio>
 #include <cstring>
 #include <fstream>
 #include <iterator>
@@ -58,6 +61,17 @@ std::filesystem::path folderOf(const std::filesystem::path& path) {
   return path.has_parent_path() ? path.parent_path() : std::filesystem::path(".");
 }
 
+/// Not every network drive can refuse to write over by itself.
+bool renameToNew(const std::filesystem::path& from, const std::filesystem::path& to) {
+  if (::renameat2(AT_FDCWD, from.c_str(), AT_FDCWD, to.c_str(), RENAME_NOREPLACE) == 0) return true;
+  if (errno != EINVAL) return false;
+  if (::access(to.c_str(), F_OK) == 0) {
+    errno = EEXIST;
+    return false;
+  }
+  return ::rename(from.c_str(), to.c_str()) == 0;
+}
+
 }  // namespace
 
 Result<std::string> readFile(const std::filesystem::path& path) {
@@ -71,6 +85,46 @@ Result<std::string> readFile(const std::filesystem::path& path) {
   std::string bytes{std::istreambuf_iterator<char>(in), std::istreambuf_iterator<char>()};
   if (in.bad()) return cannot("read", path, IssueType::NotFound);
   return bytes;
+}
+
+Result<std::string> readPlainFile(const std::filesystem::path& path, std::uint64_t limit) {
+  // Without O_NONBLOCK the opening of a pipe waits for a writer.
+  const Descriptor in{::open(path.c_str(), O_RDONLY | O_NOFOLLOW | O_NONBLOCK | O_CLOEXEC)};
+  struct stat looks {};
+  if (in.get() < 0 || ::fstat(in.get(), &looks) != 0) {
+    return cannot("read", path, IssueType::NotFound);
+  }
+  errno = EINVAL;
+  if (!S_ISREG(looks.st_mode)) return cannot("read", path, IssueType::NotFound);
+  std::string bytes;
+  while (bytes.size() <= limit) {
+    const std::size_t had = bytes.size();
+    bytes.resize(had + std::max<std::size_t>(static_cast<std::size_t>(looks.st_size) + 1, 4'096));
+    const ssize_t got = ::read(in.get(), bytes.data() + had, bytes.size() - had);
+    bytes.resize(had + static_cast<std::size_t>(std::max<ssize_t>(got, 0)));
+    if (got < 0 && errno != EINTR) return cannot("read", path, IssueType::NotFound);
+    if (got == 0) return bytes;
+  }
+  return Issue{Severity::Error,
+               IssueType::TooLong,
+               "file",
+               "",
+               path.filename().string() + " is larger than " + std::to_string(limit) + " bytes.",
+               "Cut it into several files."};
+}
+
+Result<std::string> moveInto(const std::filesystem::path& file,
+                             const std::filesystem::path& folder) {
+  constexpr int kMostNames = 100'000;
+  const std::string stem = file.stem().string();
+  const std::string ending = file.extension().string();
+  for (int number = 1; number < kMostNames; ++number) {
+    const std::string between = number == 1 ? "" : "." + std::to_string(number);
+    const std::string name = stem + between + ending;
+    if (renameToNew(file, folder / name)) return name;
+    if (errno != EEXIST) break;
+  }
+  return cannot("move to " + folder.string() + ":", file, IssueType::NoStore);
 }
 
 Issues writeFileAtomically(const std::filesystem::path& path, std::string_view bytes) {

@@ -1,6 +1,7 @@
 #pragma once
 // Whole files in, and out so that a reader never sees half of one.
 
+#include <cstdint>
 #include <filesystem>
 #include <string>
 #include <string_view>
@@ -11,6 +12,15 @@ namespace footbridge {
 
 /// The bytes of a file, or the reason why not (IssueType NotFound).
 Result<std::string> readFile(const std::filesystem::path& path);
+
+/// The same of a file that others put there: not of a link or anything else than a plain file, and
+/// not of more than `limit` bytes (IssueType TooLong).
+Result<std::string> readPlainFile(const std::filesystem::path& path, std::uint64_t limit);
+
+/// Moves a file within a file system and gives the name it has there: where that is taken already,
+/// a number is put before its ending ("visits.2.csv"). Nothing is ever written over.
+Result<std::string> moveInto(const std::filesystem::path& file,
+                             const std::filesystem::path& folder);
 
 /// Writes beside the target, syncs, renames and syncs the folder, so that after a crash the file is
 /// there whole or not at all. An empty list means it is done (IssueType NoStore otherwise).

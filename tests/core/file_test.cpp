@@ -1,6 +1,7 @@
 #include "core/file.hpp"
 
 #include <gtest/gtest.h>
+#include <sys/stat.h>
 #include <unistd.h>
 
 namespace footbridge {
@@ -36,6 +37,42 @@ TEST(File, WhatCannotBeReadOrWrittenSaysWhichAndWhy) {
   const Issues issues = writeFileAtomically(folder / "no-folder" / "x", "");
   ASSERT_EQ(issues.size(), 1U);
   EXPECT_EQ(issues.front().type, IssueType::NoStore);
+  std::filesystem::remove_all(folder);
+}
+
+TEST(File, OnlyPlainFilesOfAPermittedSizeAreReadFromOthers) {
+  const std::filesystem::path folder = freshFolder();
+  ASSERT_TRUE(writeFileAtomically(folder / "ten", "0123456789").empty());
+  std::filesystem::create_symlink(folder / "ten", folder / "link");
+  ASSERT_EQ(::mkfifo((folder / "pipe").c_str(), 0600), 0);
+  const Result<std::string> whole = readPlainFile(folder / "ten", 10);
+  ASSERT_TRUE(whole);
+  EXPECT_EQ(*whole, "0123456789");
+  const Result<std::string> large = readPlainFile(folder / "ten", 9);
+  ASSERT_FALSE(large);
+  EXPECT_EQ(large.issues().front().type, IssueType::TooLong);
+  for (const char* other : {"link", "pipe", ".", "none"}) {
+    EXPECT_FALSE(readPlainFile(folder / other, 10)) << other;
+  }
+  std::filesystem::remove_all(folder);
+}
+
+TEST(File, NothingIsWrittenOverByAMove) {
+  const std::filesystem::path folder = freshFolder();
+  std::filesystem::create_directory(folder / "done");
+  for (const char* name : {"a.csv", "a.2.csv", "a.3.csv"}) {
+    ASSERT_TRUE(writeFileAtomically(folder / "a.csv", name).empty());
+    const Result<std::string> moved = moveInto(folder / "a.csv", folder / "done");
+    ASSERT_TRUE(moved);
+    EXPECT_EQ(*moved, name);
+    EXPECT_EQ(*readFile(folder / "done" / name), name);
+  }
+  EXPECT_FALSE(moveInto(folder / "a.csv", folder / "done"));
+  ASSERT_TRUE(writeFileAtomically(folder / "a.csv", "").empty());
+  const Result<std::string> nowhere = moveInto(folder / "a.csv", folder / "nowhere");
+  ASSERT_FALSE(nowhere);
+  EXPECT_EQ(nowhere.issues().front().type, IssueType::NoStore);
+  EXPECT_TRUE(std::filesystem::exists(folder / "a.csv"));
   std::filesystem::remove_all(folder);
 }
 
