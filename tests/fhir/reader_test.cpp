@@ -167,7 +167,8 @@ TEST(Rules, AreAllFired) {
   std::set<std::string> fired;
   for (const Refused& each : refusals()) fired.insert(each.rule);
   for (const Rule& rule : tables().rules) {
-    if (rule.id.starts_with("fhir-")) EXPECT_TRUE(fired.contains(rule.id)) << rule.id;
+    if (!rule.id.starts_with("fhir-")) continue;
+    EXPECT_TRUE(fired.contains(rule.id)) << rule.id;
   }
 }
 

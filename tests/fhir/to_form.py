@@ -74,7 +74,7 @@ class Response:
                     return option
             # A code of ours ends with the word; of doppler and laser-doppler the shorter one is meant.
             coded = sorted((o["valueCoding"]["code"], i) for i, o in enumerate(options) if "valueCoding" in o)
-            fitting = [(len(c), i) for c, i in coded if c == given or c.endswith("-" + given)]
+            fitting = [(len(c), i) for c, i in coded if c == given or c.lower().endswith("-" + given.lower())]
             if fitting:
                 return options[min(fitting)[1]]
             system = REASONS if item["linkId"].endswith(".absent") else None

@@ -22,7 +22,6 @@ import java.util.ArrayList;
 import java.util.List;
 import java.util.Locale;
 import org.hl7.fhir.common.hapi.validation.support.CommonCodeSystemsTerminologyService;
-import org.hl7.fhir.common.hapi.validation.support.PrePopulatedValidationSupport;
 import org.hl7.fhir.common.hapi.validation.support.SnapshotGeneratingValidationSupport;
 import org.hl7.fhir.common.hapi.validation.support.ValidationSupportChain;
 import org.hl7.fhir.common.hapi.validation.validator.FhirInstanceValidator;
@@ -53,7 +52,7 @@ public final class ValidateBundles {
       new ObjectMapper().enable(DeserializationFeature.USE_BIG_DECIMAL_FOR_FLOATS);
 
   private final FhirContext context;
-  private final PrePopulatedValidationSupport ours;
+  private final Definitions ours;
   private final boolean verbose;
   private final List<String> missing = new ArrayList<>();
   private FhirPackage fhirPackage;
@@ -71,7 +70,7 @@ public final class ValidateBundles {
 
   private ValidateBundles(FhirContext context, boolean verbose) {
     this.context = context;
-    this.ours = new PrePopulatedValidationSupport(context);
+    this.ours = new Definitions(context);
     this.verbose = verbose;
   }
 
