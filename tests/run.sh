@@ -346,10 +346,6 @@ json.dump({"resourceType": "Bundle", "type": "collection", "entry": [{"resource"
 else
   skip hl7-validator-package-and-realms "the definitions of US Core are not there"
 fi
-# The filled-in examples against the form, which is in the package.
-python3 tests/fhir/to_form.py --form build/release/footbridge-form-*.json --out "$work/forms" examples/clinic/*.json
-one hl7-validator-forms tests/peers/java/run.sh --package "$package" --profile tests/peers/java/sdc-extensions.json \
-  examples/forms/one.json "$work"/forms/*.form.json
 many profiles-catch-faults tests/peers/java/run.sh --package "$package" \
   --mutations tests/peers/java/mutations.json "$work/realm-base.ndjson"
 "$footbridge" convert --quiet --fhir 5.0 examples/clinic/*.json >"$work/five.ndjson" 2>/dev/null ||

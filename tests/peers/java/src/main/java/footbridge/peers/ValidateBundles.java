@@ -22,6 +22,7 @@ import java.util.ArrayList;
 import java.util.List;
 import java.util.Locale;
 import org.hl7.fhir.common.hapi.validation.support.CommonCodeSystemsTerminologyService;
+import org.hl7.fhir.common.hapi.validation.support.PrePopulatedValidationSupport;
 import org.hl7.fhir.common.hapi.validation.support.SnapshotGeneratingValidationSupport;
 import org.hl7.fhir.common.hapi.validation.support.ValidationSupportChain;
 import org.hl7.fhir.common.hapi.validation.validator.FhirInstanceValidator;
@@ -52,7 +53,7 @@ public final class ValidateBundles {
       new ObjectMapper().enable(DeserializationFeature.USE_BIG_DECIMAL_FOR_FLOATS);
 
   private final FhirContext context;
-  private final Definitions ours;
+  private final PrePopulatedValidationSupport ours;
   private final boolean verbose;
   private final List<String> missing = new ArrayList<>();
   private FhirPackage fhirPackage;
@@ -70,7 +71,7 @@ public final class ValidateBundles {
 
   private ValidateBundles(FhirContext context, boolean verbose) {
     this.context = context;
-    this.ours = new Definitions(context);
+    this.ours = new PrePopulatedValidationSupport(context);
     this.verbose = verbose;
   }
 
