@@ -188,6 +188,8 @@ many cli tests/app/cli.sh "$footbridge"
 many delivery tests/app/delivery.sh "$footbridge"
 many csv tests/app/csv.sh "$footbridge"
 many hl7 tests/app/hl7.sh "$footbridge"
+build/dev/tests/footbridge_generate 7 60 >"$work/forms-in.ndjson"
+many forms tests/app/forms.sh "$footbridge" build/release/footbridge-form-*.json "$work/forms-in.ndjson"
 many hl7-peer /usr/bin/python3 tests/peers/hl7/check.py --acknowledge build/dev/tests/footbridge_acknowledge
 many service tests/app/serve.sh "$footbridge"
 many mllp tests/app/mllp.sh "$footbridge"
@@ -369,6 +371,7 @@ rows = json.load(open(sys.argv[1]))
 json.dump({"resourceType": "Bundle", "type": "collection", "entry": [{"resource": row} for row in rows]},
           open(sys.argv[2], "w"))' "$us_core" "$work/us-core.json"
   one hl7-validator-package-and-realms tests/peers/java/run.sh --package "$package" --profile "$work/us-core.json" \
+    --profile tests/peers/java/sdc-extensions.json \
     --missing http://hl7.org/fhir/us/core/ValueSet/us-core-vital-signs \
     "$work/profiled.ndjson" "$work"/realm-*.ndjson
 else

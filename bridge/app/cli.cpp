@@ -254,7 +254,7 @@ void addInputs(CLI::App& command, InputOptions& options) {
   command.add_option("INPUT", options.inputs,
                      "files with one assessment, a list, or one a line; - or none: standard input");
   command.add_option("--from", options.from, "how the input is written")
-      ->check(CLI::IsMember({"json", "ndjson", "csv", "hl7v2"}))
+      ->check(CLI::IsMember({"json", "ndjson", "csv", "hl7v2", "form", "fhir"}))
       ->capture_default_str();
   command.add_option("--map", options.map,
                      "csv, hl7v2: the source map that says what columns or codes mean");

@@ -35,7 +35,7 @@ struct World {
 
 struct InputOptions {
   std::vector<std::string> inputs;          ///< files, "-" or none for standard input
-  std::string from = "json";                ///< json | ndjson | csv | hl7v2
+  std::string from = "json";                ///< json | ndjson | csv | hl7v2 | form | fhir
   std::string map;                          ///< csv: file of the source map
   std::optional<csv::SourceMap> sourceMap;  ///< csv: what it says
   std::vector<std::string> previous;        ///< files of earlier bundles to compare with

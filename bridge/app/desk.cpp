@@ -14,6 +14,7 @@
 #include "app/repeats.hpp"
 #include "app/set_aside.hpp"
 #include "csv/reader.hpp"
+#include "fhir/reader.hpp"
 #include "hl7/settings.hpp"
 
 namespace footbridge::app {
@@ -38,11 +39,22 @@ struct Source {
   Instant now;
 };
 
+InputForm inputFormOf(Submission::Form form) {
+  using Form = Submission::Form;
+  if (form == Form::Resources) return InputForm::Resources;
+  if (form == Form::Message || form == Form::Messages) return InputForm::Messages;
+  return form == Form::Table ? InputForm::Tables : InputForm::Texts;
+}
+
 /// What one thread needs to convert.
 class Converter {
  public:
   Converter(const DeskPlan& plan, outbox::Outbox& outbox)
-      : plan_(plan), outbox_(outbox), pipeline_(plan.tables, clockNow()), base_(plan.bundle) {
+      : plan_(plan),
+        outbox_(outbox),
+        names_(plan.tables),
+        pipeline_(plan.tables, clockNow()),
+        base_(plan.bundle) {
     for (const config::Destination& to : plan.to) {
       makers_.emplace_back(plan.tables, bundleOptions(base_, "", {}, to, plan.tables), to.name);
     }
@@ -55,7 +67,7 @@ class Converter {
     slice.ticket->settled = std::move(submission.settled);
     Ticket& ticket = *slice.ticket;
     Repeats repeats(plan_.tables);
-    SetAside aside(plan_.setAside, inputForm(submission.form));
+    SetAside aside(plan_.setAside, inputFormOf(submission.form));
     const auto take = [&](const intake::Text& text) {
       const Instant now = clockNow();
       Outcome outcome = pipeline_.run(text, now);
@@ -91,12 +103,6 @@ class Converter {
   }
 
  private:
-  static InputForm inputForm(Submission::Form form) {
-    using Form = Submission::Form;
-    if (form == Form::Message || form == Form::Messages) return InputForm::Messages;
-    return form == Form::Table ? InputForm::Tables : InputForm::Texts;
-  }
-
   static bool keeps(const Submission& submission) {
     return submission.aim == Submission::Aim::Store &&
            submission.refused == Submission::Refused::SetAside;
@@ -160,7 +166,13 @@ class Converter {
     const bool lines = submission.form == Submission::Form::Lines;
     intake::Texts texts(in, std::string(kInput),
                         lines ? intake::Layout::Lines : intake::Layout::Detect);
-    while (const std::optional<intake::Text> text = texts.next()) take(*text);
+    while (std::optional<intake::Text> text = texts.next()) {
+      if (submission.form != Submission::Form::Resources) {
+        take(*text);
+        continue;
+      }
+      for (const intake::Text& each : fhir::textsOf(*std::move(text), names_)) take(each);
+    }
   }
 
   static bool withdraws(const Assessment& a) {
@@ -196,6 +208,7 @@ class Converter {
 
   const DeskPlan& plan_;
   outbox::Outbox& outbox_;
+  fhir::Names names_;
   Pipeline pipeline_;
   package::BundleOptions base_;
   std::deque<EntryMaker> makers_;

@@ -62,6 +62,7 @@ struct Submission {
     Detect,
     Lines,
     Table,
+    Resources,  ///< FHIR: filled-in forms
     Message,  ///< one message of HL7 v2, whose number is remembered
     Messages  ///< a file of them
   };

@@ -10,6 +10,7 @@
 #include "app/repeats.hpp"
 #include "app/report.hpp"
 #include "csv/reader.hpp"
+#include "fhir/reader.hpp"
 #include "hl7/reader.hpp"
 #include "package/bundle.hpp"
 
@@ -50,6 +51,17 @@ void walkMessages(std::istream& in, const std::string& name, const hl7::Settings
     const std::string spoken = name + " message " + std::to_string(i + 1);
     hl7::Reading reading = hl7::readingOf(messages[i], spoken, settings, world.tables);
     for (intake::Text& text : reading.texts) lanes.add(std::move(text));
+  }
+}
+
+/// The same for resources of FHIR.
+void walkResources(std::istream& in, const std::string& name, intake::Layout layout,
+                   const fhir::Names& names, Lanes& lanes) {
+  intake::Texts texts(in, name, layout);
+  while (std::optional<intake::Text> resource = texts.next()) {
+    for (intake::Text& text : fhir::textsOf(*std::move(resource), names)) {
+      lanes.add(std::move(text));
+    }
   }
 }
 
@@ -115,8 +127,11 @@ Tally forEachOutcome(const InputOptions& options, World& world,
       const std::string spoken = name == "-" ? "standard input" : name;
       if (options.from == "hl7v2") return walkMessages(in, spoken, messages, world, lanes);
       if (options.sourceMap) return walkTable(in, spoken, *options.sourceMap, world, lanes);
-      const bool lines = isLines(options, name);
-      walk(in, spoken, lines ? intake::Layout::Lines : intake::Layout::Detect, lanes);
+      const auto layout = isLines(options, name) ? intake::Layout::Lines : intake::Layout::Detect;
+      if (formOf(options) == InputForm::Resources) {
+        return walkResources(in, spoken, layout, fhir::Names(world.tables), lanes);
+      }
+      walk(in, spoken, layout, lanes);
     };
     if (name == "-") {
       walkOne(world.in);

@@ -22,6 +22,7 @@ struct Tally {
 /// How the inputs come, for what is set aside of them.
 inline InputForm formOf(const InputOptions& options) {
   if (options.from == "hl7v2") return InputForm::Messages;
+  if (options.from == "form" || options.from == "fhir") return InputForm::Resources;
   return options.sourceMap ? InputForm::Tables : InputForm::Texts;
 }
 

@@ -104,13 +104,15 @@ Result<Submission::Form> formOf(std::string_view mediaType) {
   for (char& c : type) c = c >= 'A' && c <= 'Z' ? static_cast<char>(c + ('a' - 'A')) : c;
   if (type == "application/json") return Submission::Form::Detect;
   if (type == "application/x-ndjson") return Submission::Form::Lines;
+  if (type == "application/fhir+json") return Submission::Form::Resources;
   if (type == "text/csv") return Submission::Form::Table;
   return Issue{Severity::Error,
                IssueType::NotSupported,
                "serve",
                "",
                "This media type is not taken.",
-               "application/json, application/x-ndjson, or text/csv with ?map=NAME."};
+               "application/json, application/x-ndjson, application/fhir+json, or text/csv with "
+               "?map=NAME."};
 }
 
 Response replyTo(const Settled& settled) {

@@ -104,13 +104,18 @@ Issues SetAsideRows::finish() {
 
 Issues SetAside::take(const intake::Text& text, const Outcome& outcome) {
   if (form_ == InputForm::Messages) return takeMessage(text, outcome);
+  if (form_ == InputForm::Resources) return takeText(text.original->rows, outcome);
   if (text.original) return rows_.take(*text.original, outcome);
   if (form_ == InputForm::Tables) return takeTable(outcome);
+  return takeText(text.bytes, outcome);
+}
+
+/// One text as it came, and the reasons as a FHIR OperationOutcome.
+Issues SetAside::takeText(std::string_view bytes, const Outcome& outcome) {
   std::error_code ignored;  // if it failed, so does the write, which says why
   std::filesystem::create_directories(folder_, ignored);
-  const std::string stem =
-      fileStem(std::filesystem::path(outcome.name).filename().string(), text.bytes);
-  Issues issues = writeFileAtomically(folder_ / (stem + ".json"), text.bytes);
+  const std::string stem = fileStem(std::filesystem::path(outcome.name).filename().string(), bytes);
+  Issues issues = writeFileAtomically(folder_ / (stem + ".json"), bytes);
   append(issues, writeFileAtomically(folder_ / (stem + ".issues.json"),
                                      operationOutcome(outcome.issues) + "\n"));
   return issues;

@@ -37,8 +37,9 @@ class SetAsideRows {
   std::unique_ptr<Table> table_;
 };
 
-/// How inputs come: each a text of its own, as rows of tables, or as messages of HL7 v2.
-enum class InputForm : std::uint8_t { Texts, Tables, Messages };
+/// How inputs come: each a text of its own, as rows of tables, as messages of HL7 v2, or as
+/// resources of FHIR.
+enum class InputForm : std::uint8_t { Texts, Tables, Messages, Resources };
 
 /// Everything that was set aside, in one folder: what came, and beside it the reasons.
 class SetAside {
@@ -53,6 +54,7 @@ class SetAside {
   Issues finish() { return rows_.finish(); }
 
  private:
+  Issues takeText(std::string_view bytes, const Outcome& outcome);
   Issues takeTable(const Outcome& outcome);
   Issues takeMessage(const intake::Text& text, const Outcome& outcome);
 

@@ -75,6 +75,7 @@ void relocate(Issues& issues, const Original& original, const Tables& tables) {
   for (Issue& issue : issues) {
     if (!issue.place.empty() && !issue.place.starts_with('/')) continue;
     issue.place = placeOf(issue.place, original);
+    if (original.wording == Original::Wording::Sender) continue;
     const std::string& mend = tables.rule(issue.rule).mendInTable;
     if (!mend.empty()) issue.mend = mend;
   }

@@ -23,6 +23,10 @@ struct Original {
   std::string place;   ///< all of them: "row 14"
   /// JSON Pointers of what was read and the places it was read from: "row 14, column 'R DP'".
   std::vector<std::pair<std::string, std::string>> places;
+
+  /// For whom mends are worded: whoever typed a table, or the sender of a resource.
+  enum class Wording : std::uint8_t { Table, Sender };
+  Wording wording = Wording::Table;
 };
 
 /// The bytes of one assessment and where they stood.

@@ -1,5 +1,5 @@
 #!/usr/bin/env python3
-"""Makes the FHIR package: make_package.py --mapping DIR --program FOOTBRIDGE --examples DIR --out FILE.tgz
+"""Makes the FHIR package: make_package.py --mapping DIR --program FOOTBRIDGE --examples DIR --out FILE.tgz [--form FILE]
 
 The profiles, value sets and maps come from mapping/, the code system and the examples from the program itself,
 so that what is published is what is written. The same input gives the same bytes; nothing is fetched.
@@ -16,6 +16,7 @@ from pathlib import Path
 
 from catalogue import Catalogue
 from profiles import Profiles, narrative
+from questionnaire import questionnaire
 from terminology import ValueSets, concept_maps
 
 HERE = Path(__file__).resolve().parent
@@ -151,6 +152,7 @@ def main():
     parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
     for name in ("mapping", "program", "examples", "out"):
         parser.add_argument("--" + name, required=True)
+    parser.add_argument("--form", help="write the Questionnaire to this file too")
     options = parser.parse_args()
     code_system = json.loads(run(options.program, "--tables", options.mapping, "codes", "list", "--fhir"))
     version = code_system["version"]
@@ -158,6 +160,8 @@ def main():
     value_sets = ValueSets(catalogue, version)
     resources = [code_system, *value_sets.all(), *concept_maps(catalogue, version),
                  *Profiles(catalogue, bases(), version, value_sets).all(), capability_statement(catalogue, version)]
+    form = questionnaire(catalogue, version, DATE)
+    resources.append(form)
     shown = examples(options.program, options.examples)
     guide = implementation_guide(catalogue, version, resources + shown)
     members = {"package/package.json": text_of(package_json(catalogue, version))}
@@ -166,6 +170,8 @@ def main():
         members.update({f"{folder}/{name}": text_of(resource) for name, resource in files})
         members[f"{folder}/.index.json"] = text_of(index(files))
     write(options.out, members)
+    if options.form:
+        Path(options.form).write_text(json.dumps(form, ensure_ascii=False, indent=1) + "\n", encoding="utf-8")
     print(f"{options.out}: {len(resources) + 1} definitions, {len(shown)} examples")
 
 

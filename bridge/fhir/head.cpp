@@ -1,0 +1,110 @@
+#include "fhir/head.hpp"
+
+#include <algorithm>
+
+namespace footbridge::fhir {
+namespace {
+
+const json::Value* first(const json::Value& resource, std::string_view name) {
+  const json::Array& list = resource.list(name);
+  return list.empty() ? nullptr : &list.front();
+}
+
+bool same(const json::Value& one, const json::Value& other) {
+  return one.text("system") == other.text("system") && one.text("value") == other.text("value");
+}
+
+void putIdentifiers(Draft& draft, const json::Value* logical, const json::Value* patient) {
+  if (logical != nullptr) {
+    draft.append("/patient/identifiers", identifierOf(*logical), "subject.identifier");
+  }
+  if (patient == nullptr) return;
+  for (const json::Value& each : patient->list("identifier")) {
+    if (logical != nullptr && same(*logical, each)) continue;
+    draft.append("/patient/identifiers", identifierOf(each), "Patient.identifier");
+  }
+}
+
+/// A name as it is said, whichever of its parts are given.
+std::string spokenName(const json::Value& resource) {
+  if (!resource.text("name").empty()) return std::string(resource.text("name"));
+  const json::Value* name = first(resource, "name");
+  if (name == nullptr) return {};
+  if (!name->text("text").empty()) return std::string(name->text("text"));
+  std::string out;
+  for (const json::Value& given : name->list("given")) {
+    if (const std::string* text = given.asString()) out += *text + " ";
+  }
+  return std::string(trimmed(out + std::string(name->text("family"))));
+}
+
+}  // namespace
+
+const json::Value* Scope::resolve(const json::Value& reference) const {
+  const std::string_view to = reference.text("reference");
+  if (to.empty()) return nullptr;
+  for (const json::Value& each : resource.list("contained")) {
+    if (to.starts_with('#') && each.text("id") == to.substr(1)) return &each;
+  }
+  if (bundle == nullptr) return nullptr;
+  for (const json::Value& entry : bundle->list("entry")) {
+    const json::Value* found = entry.member("resource");
+    if (found == nullptr) continue;
+    const std::string local =
+        std::string(found->text("resourceType")) + "/" + std::string(found->text("id"));
+    if (entry.text("fullUrl") == to || local == to) return found;
+  }
+  return nullptr;
+}
+
+json::Value identifierOf(const json::Value& identifier) {
+  json::Object out;
+  for (const std::string_view name : {"system", "value"}) {
+    if (const json::Value* part = identifier.member(name)) out.emplace_back(name, *part);
+  }
+  return json::Value(std::move(out));
+}
+
+void putSubject(Draft& draft, const Scope& scope, const json::Value* subject) {
+  draft.locate("/patient", "subject");
+  draft.locate("/patient/identifiers", "subject.identifier");
+  if (subject == nullptr) return;
+  const json::Value* patient = scope.resolve(*subject);
+  putIdentifiers(draft, subject->member("identifier"), patient);
+  if (patient == nullptr) return;
+  if (const json::Value* name = first(*patient, "name")) {
+    draft.putText("/patient/family", name->text("family"), "Patient.name.family");
+    for (const json::Value& given : name->list("given")) {
+      draft.append("/patient/given", given, "Patient.name.given");
+    }
+  }
+  draft.putText("/patient/birthDate", patient->text("birthDate"), "Patient.birthDate");
+  draft.putText("/patient/gender", patient->text("gender"), "Patient.gender");
+}
+
+void putParty(Draft& draft, const Scope& scope, const json::Value& reference,
+              const std::string& pointer, const std::string& place) {
+  draft.locate(pointer, place);
+  const json::Value* found = scope.resolve(reference);
+  const json::Value* identifier = reference.member("identifier");
+  if (identifier == nullptr && found != nullptr) identifier = first(*found, "identifier");
+  if (identifier != nullptr) {
+    draft.put(pointer + "/identifier", identifierOf(*identifier), place + ".identifier");
+  }
+  const std::string_view display = reference.text("display");
+  draft.putText(pointer + "/name",
+                found == nullptr || !display.empty() ? std::string(display) : spokenName(*found),
+                place);
+}
+
+void putLink(Draft& draft, const Scope& scope, const json::Value& reference,
+             const std::string& pointer, const std::string& place) {
+  const json::Value* identifier = reference.member("identifier");
+  const json::Value* found = scope.resolve(reference);
+  if (identifier == nullptr && found != nullptr) identifier = first(*found, "identifier");
+  if (identifier != nullptr) {
+    draft.put(pointer + "/identifier", identifierOf(*identifier), place + ".identifier");
+  }
+}
+
+}  // namespace footbridge::fhir

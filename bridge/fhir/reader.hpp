@@ -1,0 +1,15 @@
+#pragma once
+// FHIR resources as texts in the input format, one an assessment.
+
+#include <vector>
+
+#include "fhir/names.hpp"
+#include "intake/texts.hpp"
+
+namespace footbridge::fhir {
+
+/// The assessments of one resource: a QuestionnaireResponse, or a Bundle that holds some. Where
+/// there is none, one text with the reason. What is refused keeps the resource as it came.
+std::vector<intake::Text> textsOf(intake::Text resource, const Names& names);
+
+}  // namespace footbridge::fhir
