@@ -50,7 +50,7 @@ class MllpTalk final : public serve::Talk {
 
   Step handleNext() {
     const std::string name = std::to_string(id_) + "-" + std::to_string(++messages_);
-    Incoming incoming{std::move(waiting_.front()), peer_, name, Steady::now()};
+    Incoming incoming{std::move(waiting_.front()), {peer_, name, Steady::now()}};
     waiting_.pop_front();
     site_.handle(std::move(incoming),
                  [this, &wire = wire_, id = id_](std::vector<std::string> answers) {

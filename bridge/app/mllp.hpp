@@ -13,12 +13,17 @@
 
 namespace footbridge::app {
 
+/// Where a message came from, for the trail.
+struct Origin {
+  serve::Peer peer;
+  std::string id;  ///< of connection and message
+  serve::Steady::time_point since{};
+};
+
 /// One message that came in.
 struct Incoming {
   hl7::Deframer::Frame frame;
-  serve::Peer peer;
-  std::string id;  ///< of connection and message, for the trail
-  serve::Steady::time_point since{};
+  Origin from;
 };
 
 /// What is behind the frames.

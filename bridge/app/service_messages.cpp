@@ -42,14 +42,14 @@ int statusOf(const Settled& so, int otherwise) {
   return so.heard == outbox::Heard::Other ? 409 : otherwise;
 }
 
-serve::Access accessOf(const Incoming& incoming, int status, std::string about) {
+serve::Access accessOf(const Origin& from, int status, std::string about) {
   return {serve::stamp(),
-          incoming.peer.subject.empty() ? "anyone" : incoming.peer.subject,
-          incoming.peer.address,
+          from.peer.subject.empty() ? "anyone" : from.peer.subject,
+          from.peer.address,
           "MLLP message",
           std::move(about),
           status,
-          incoming.id};
+          from.id};
 }
 
 }  // namespace
@@ -84,7 +84,7 @@ void Service::takeMessage(const Incoming& incoming, const Acknowledge& reply) {
                         "[serve.mllp]."};
     const hl7::Reply answer =
         hl7::reject(incoming.frame.message, tooLong, *settings, world_.tables, now());
-    noteMessage(accessOf(incoming, 413, answer.code), answer.code, incoming.since);
+    noteMessage(accessOf(incoming.from, 413, answer.code), answer.code, incoming.from.since);
     return reply(answer.messages);
   }
   // Nothing is taken that the trail could not tell.
@@ -92,21 +92,19 @@ void Service::takeMessage(const Incoming& incoming, const Acknowledge& reply) {
   submission.body = incoming.frame.message;
   submission.form = Submission::Form::Message;
   submission.settings = settings;
-  submission.settled = [this, reply, settings,
-                        about = Incoming{{}, incoming.peer, incoming.id, incoming.since}](
-                           const Settled& so) {
+  submission.settled = [this, reply, settings, from = incoming.from](const Settled& so) {
     const hl7::Reply answer =
         hl7::acknowledge(so.message, so.reading, verdictOf(so), *settings, world_.tables, now());
     const serve::Response told = settled(so);
     const std::string what = answer.code + (told.about.empty() ? "" : "; " + told.about);
-    noteMessage(accessOf(about, statusOf(so, told.status), what), answer.code, about.since);
+    noteMessage(accessOf(from, statusOf(so, told.status), what), answer.code, from.since);
     reply(answer.messages);
   };
   if (!trailFailed_ && desk_->submit(std::move(submission))) return;
   const hl7::Reading unread{};
   const hl7::Reply answer = hl7::acknowledge(incoming.frame.message, unread, hl7::Verdict{},
                                              *settings, world_.tables, now());
-  noteMessage(accessOf(incoming, 503, answer.code), answer.code, incoming.since);
+  noteMessage(accessOf(incoming.from, 503, answer.code), answer.code, incoming.from.since);
   reply(answer.messages);
 }
 
