@@ -95,7 +95,7 @@ class Converter {
         slice.message = toRemember(ticket.so);
       }
     } else {
-      walk(submission, take);
+      walk(submission, take, ticket.so.remarks);
     }
     append(slice.failures, aside.finish());
     slice.open = &ticket;
@@ -154,13 +154,14 @@ class Converter {
     }
   }
 
-  void walk(const Submission& submission,
-            const std::function<void(const intake::Text&)>& take) const {
+  void walk(const Submission& submission, const std::function<void(const intake::Text&)>& take,
+            Issues& remarks) const {
     if (submission.form == Submission::Form::Messages) return walkMessages(submission, take);
     std::istringstream in(submission.body);
     if (submission.form == Submission::Form::Table) {
       csv::Reader reader(in, std::string(kInput), *submission.map, plan_.tables);
       while (const std::optional<intake::Text> text = reader.next()) take(*text);
+      remarks = reader.notices();
       return;
     }
     const bool lines = submission.form == Submission::Form::Lines;

@@ -48,6 +48,7 @@ struct Settled {
   std::vector<Item> items;
   std::string bundles;  ///< of a dry run, one a line
   Issues failures;      ///< of ours: what has no row is not stored
+  Issues remarks = {};  ///< on the whole: columns that the source map does not read
 
   /// Of a message alone: it, what was read of it, and what is known of its number. One that is not
   /// supported, or whose number another message bore, has no items.
@@ -63,8 +64,8 @@ struct Submission {
     Lines,
     Table,
     Resources,  ///< FHIR: filled-in forms
-    Message,  ///< one message of HL7 v2, whose number is remembered
-    Messages  ///< a file of them
+    Message,    ///< one message of HL7 v2, whose number is remembered
+    Messages    ///< a file of them
   };
   enum class Aim : std::uint8_t { Store, Try };
   /// What is refused: set aside by the desk, or kept whole by whoever handed it in.

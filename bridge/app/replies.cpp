@@ -88,6 +88,7 @@ int statusOf(const Settled& settled) {
 /// Of a single assessment all places are within it.
 Issues issuesOf(const Settled& settled) {
   Issues out = settled.failures;
+  append(out, settled.remarks);
   for (Item item : settled.items) {
     if (settled.items.size() == 1) item.place.clear();
     for (Issue issue : item.issues) {

@@ -147,6 +147,10 @@ def a_table_is_read_through_the_map_that_is_named():
     with service("table", serve=f'[serve.maps]\nvisits = "{TOP}/examples/csv/visits.toml"\n') as s:
         equal(s.post(table, kind="text/csv").status, 400, "no map")
         equal(s.post(table, query="?map=other", kind="text/csv").status, 400, "another map")
+        lines = table.decode("utf-8-sig").splitlines()
+        more = "\n".join([lines[0] + ",Sock colour", lines[1].replace("MV-26-0001", "MV-26-9001") + ",blue"]) + "\n"
+        texts = s.post(more, query="?map=visits", kind="text/csv").texts()
+        holds(any("Sock colour" in text for text in texts), f"a column that nobody reads is not told: {texts}")
         answer = s.post(table, query="?map=visits", kind="text/csv")
         rows = s.run("convert", "--quiet", "--from", "csv", "--map", f"{TOP}/examples/csv/visits.toml",
                      f"{TOP}/examples/csv/visits.csv").stdout.splitlines()
