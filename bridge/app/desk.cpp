@@ -70,10 +70,12 @@ class Converter {
     SetAside aside(plan_.setAside, inputFormOf(submission.form));
     const auto take = [&](const intake::Text& text) {
       const Instant now = clockNow();
-      Outcome outcome = pipeline_.run(text, now);
+      Outcome outcome = pipeline_.judge(text, now);
       const std::size_t remarks = outcome.issues.size();
       repeats.note(text, outcome);
       const bool plain = standsAlone(text, outcome.assessment) && outcome.issues.size() == remarks;
+      // Of what is stored as it came, nobody looks at grades before its bundle is made.
+      if (!plain || submission.aim == Submission::Aim::Try) pipeline_.complete(outcome);
       if (text.original) intake::relocate(outcome.issues, *text.original, plan_.tables);
       if (outcome.refused() && keeps(submission)) {
         append(slice.failures, aside.take(text, outcome));

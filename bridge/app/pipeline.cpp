@@ -3,6 +3,7 @@
 #include <algorithm>
 
 #include "assess/assess.hpp"
+#include "assess/derive.hpp"
 #include "assess/validate.hpp"
 #include "core/digest.hpp"
 
@@ -25,6 +26,16 @@ Pipeline::Pipeline(const Tables& tables, const Instant& now, const Earlier* earl
     : tables_(tables), now_(now), earlier_(earlier), reader_(tables) {}
 
 Outcome Pipeline::run(const intake::Text& text, const Instant& now) const {
+  Outcome out = judge(text, now);
+  complete(out);
+  return out;
+}
+
+void Pipeline::complete(Outcome& outcome) const {
+  if (!outcome.refused()) footbridge::complete(outcome.findings, outcome.assessment, tables_);
+}
+
+Outcome Pipeline::judge(const intake::Text& text, const Instant& now) const {
   Outcome out;
   out.name = text.name;
   out.issues = text.issues;
@@ -40,7 +51,7 @@ Outcome Pipeline::run(const intake::Text& text, const Instant& now) const {
   Issues remarks = validate(out.assessment, now, tables_);
   append(out.issues, broken ? errorsOnly(std::move(remarks)) : std::move(remarks));
   if (out.refused()) return out;
-  out.findings = findOut(out.assessment, tables_);
+  out.findings.indices = deriveIndices(out.assessment, tables_);
   append(out.issues, validateIndices(out.findings.indices, out.assessment, tables_));
   return out;
 }

@@ -39,6 +39,11 @@ class Pipeline {
   /// The same at a moment of its own, for a program that runs on.
   Outcome run(const intake::Text& text, const Instant& now) const;
 
+  /// The first part of run(): all issues, and of the findings only the indices, which some of the
+  /// issues are about. What is accepted lacks grades and flags until complete().
+  Outcome judge(const intake::Text& text, const Instant& now) const;
+  void complete(Outcome& outcome) const;
+
  private:
   const Tables& tables_;
   Instant now_;

@@ -9,9 +9,13 @@ namespace footbridge {
 Findings findOut(const Assessment& assessment, const Tables& tables) {
   Findings findings;
   findings.indices = deriveIndices(assessment, tables);
+  complete(findings, assessment, tables);
+  return findings;
+}
+
+void complete(Findings& findings, const Assessment& assessment, const Tables& tables) {
   findings.grades = gradeFindings(assessment, findings.indices, tables);
   findings.flags = raiseFlags(assessment, findings.indices, findings.grades, tables);
-  return findings;
 }
 
 }  // namespace footbridge

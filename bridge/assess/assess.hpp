@@ -12,4 +12,8 @@ namespace footbridge {
 /// Indices, grades and flags. Depends on nothing but its arguments.
 Findings findOut(const Assessment& assessment, const Tables& tables);
 
+/// The same in two steps, for who needs only the indices at first: grades and flags from indices
+/// that deriveIndices() made of this assessment.
+void complete(Findings& findings, const Assessment& assessment, const Tables& tables);
+
 }  // namespace footbridge
