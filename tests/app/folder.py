@@ -43,18 +43,6 @@ class Folder(Service):
     def waiting(self):
         return sorted(each.name for each in self.box.iterdir() if each.name not in ("done", "set-aside"))
 
-    def rows(self):
-        rows, after = [], 0
-        while True:
-            page = self.curl(f"/outbox?after={after}").json()["deliveries"]
-            if not page:
-                return rows
-            rows += page
-            after = page[-1]["row"]
-
-    def values(self):
-        return sorted(row["assessment"]["value"] for row in self.rows())
-
     def gone(self, seconds=20):
         return self.until(lambda: not self.waiting(), seconds)
 

@@ -127,18 +127,6 @@ class Messages(Service):
     def sender(self, **options):
         return Sender(self.mllp, **options)
 
-    def rows(self):
-        rows, after = [], 0
-        while True:
-            page = self.curl(f"/outbox?after={after}").json()["deliveries"]
-            if not page:
-                return rows
-            rows += page
-            after = page[-1]["row"]
-
-    def values(self):
-        return sorted(row["assessment"]["value"] for row in self.rows())
-
     def aside(self):
         return sorted((self.work / "data/set-aside").glob("*"))
 

@@ -13,30 +13,14 @@ import sys
 import tempfile
 import threading
 import time
-import traceback
 
 sys.dont_write_bytecode = True
+from cases import CASES, case, equal, holds, main as run_cases  # noqa: E402
 from serve_support import CLINIC, TOP, Service, certificates, example, named, parse, patient_words  # noqa: E402
 
 PROGRAM = sys.argv[1]
 WORK = pathlib.Path(tempfile.mkdtemp(prefix="footbridge-serve-"))
-CASES = []
 SEEN = set()  # (method, path, status) of everything that curl asked for
-
-
-def case(function):
-    CASES.append(function)
-    return function
-
-
-def equal(got, wanted, what=""):
-    if got != wanted:
-        raise AssertionError(f"{what}: {got!r:.300} instead of {wanted!r:.300}")
-
-
-def holds(condition, what):
-    if not condition:
-        raise AssertionError(what)
 
 
 def folder(name):
@@ -791,27 +775,9 @@ def main():
         return answer
 
     Service.curl = noting
-    chosen = sys.argv[2:]
-    passed = failed = 0
     # The description is checked when all others have been seen, the leaks at the very end.
-    order = sorted(CASES, key=lambda each: (each.__name__.startswith("nothing_about"), each.__name__.startswith("openapi")))
-    try:
-        for each in order:
-            if chosen and not any(word in each.__name__ for word in chosen):
-                continue
-            began = time.time()
-            try:
-                each()
-                passed += 1
-                print(f"{time.time() - began:5.1f} s  {each.__name__.replace('_', ' ')}", flush=True)
-            except Exception:
-                failed += 1
-                print(f"FAILED: {each.__name__.replace('_', ' ')}")
-                print("".join(traceback.format_exc().splitlines(keepends=True)[-8:]), flush=True)
-    finally:
-        shutil.rmtree(WORK, ignore_errors=True)
-    print(f"{passed} passed, {failed} failed")
-    sys.exit(1 if failed or not passed else 0)
+    CASES.sort(key=lambda each: (each.__name__.startswith("nothing_about"), each.__name__.startswith("openapi")))
+    run_cases(sys.argv[2:], lambda: shutil.rmtree(WORK, ignore_errors=True))
 
 
 if __name__ == "__main__":

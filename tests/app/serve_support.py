@@ -151,6 +151,19 @@ class Service:
             time.sleep(0.05)
         return False
 
+    def rows(self):
+        """All rows of the outbox, whatever became of them."""
+        rows, after = [], 0
+        while True:
+            page = self.curl(f"/outbox?after={after}").json()["deliveries"]
+            if not page:
+                return rows
+            rows += page
+            after = page[-1]["row"]
+
+    def values(self):
+        return sorted(row["assessment"]["value"] for row in self.rows())
+
     def deliveries(self, path):
         return self.curl(path).json()["deliveries"]
 
