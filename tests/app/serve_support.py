@@ -143,12 +143,12 @@ class Service:
         text = self.curl("/metrics").body
         return sum(float(line.rsplit(" ", 1)[1]) for line in text.splitlines() if line.startswith(start))
 
-    def until(self, what, seconds=20):
+    def until(self, what, seconds=20, every=0.05):
         end = time.time() + seconds
         while time.time() < end:
             if what():
                 return True
-            time.sleep(0.05)
+            time.sleep(every)
         return False
 
     def rows(self):
