@@ -75,7 +75,7 @@ def main():
     parser.add_argument("--input", required=True)
     parser.add_argument("--work", required=True)
     parser.add_argument("--runs", type=int, default=5)
-    parser.add_argument("--jobs", type=int, default=2, help="of send and convert")
+    parser.add_argument("--jobs", type=int, default=1, help="of send and convert")
     options = parser.parse_args()
     work = pathlib.Path(options.work)
     shutil.rmtree(work, ignore_errors=True)
