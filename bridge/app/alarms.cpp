@@ -33,20 +33,20 @@ void Alarms::heard() {
 }
 
 void Alarms::trouble(const std::string& destination, const std::string& because) {
-  const std::scoped_lock lock(mutex_);
-  if (because.empty()) {
-    faulty_.erase(destination);
-  } else {
-    faulty_[destination] = because;
-  }
+  note(faulty_, destination, because);
 }
 
 void Alarms::folder(const std::string& name, const std::string& because) {
+  note(shut_, name, because);
+}
+
+void Alarms::note(std::map<std::string, std::string>& all, const std::string& name,
+                  const std::string& because) {
   const std::scoped_lock lock(mutex_);
   if (because.empty()) {
-    shut_.erase(name);
+    all.erase(name);
   } else {
-    shut_[name] = because;
+    all[name] = because;
   }
 }
 

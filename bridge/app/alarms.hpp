@@ -37,6 +37,8 @@ class Alarms {
   std::vector<std::string> on() const;
 
  private:
+  void note(std::map<std::string, std::string>& all, const std::string& name,
+            const std::string& because);
   void set(const std::string& kind, const std::string& sentence);
   void lookAtBacklog(outbox::Outbox& outbox);
   void lookAtCertificates();

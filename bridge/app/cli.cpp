@@ -244,10 +244,6 @@ void guess(const CLI::App& root) {
   }
 }
 
-Instant clockNow() {
-  return {std::chrono::floor<std::chrono::seconds>(std::chrono::system_clock::now()), 0};
-}
-
 }  // namespace
 
 void addInputs(CLI::App& command, InputOptions& options) {

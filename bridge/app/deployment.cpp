@@ -118,6 +118,10 @@ std::function<std::string(std::string_view)> trailHash(const Sealer& sealer) {
       [&sealer](std::string_view text) { return sealer.keyedHash("trail\n" + std::string(text)); };
 }
 
+Instant clockNow() {
+  return {std::chrono::floor<std::chrono::seconds>(std::chrono::system_clock::now()), 0};
+}
+
 outbox::Time clockTime() {
   return std::chrono::floor<std::chrono::milliseconds>(std::chrono::system_clock::now());
 }

@@ -36,6 +36,9 @@ std::string_view programVersion();
 /// The moment to write into the outbox.
 outbox::Time clockTime();
 
+/// The moment in whole seconds, UTC, for what is judged or answered now.
+Instant clockNow();
+
 /// Prints issues; gives 4 if one is a failure of ours (NoStore, Exception), else `otherwise`.
 int refuse(const Issues& issues, World& world, int otherwise);
 

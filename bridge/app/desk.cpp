@@ -14,6 +14,7 @@
 #include "app/repeats.hpp"
 #include "app/set_aside.hpp"
 #include "csv/reader.hpp"
+#include "deliver/bundle_marks.hpp"
 #include "fhir/reader.hpp"
 #include "hl7/settings.hpp"
 
@@ -21,10 +22,6 @@ namespace footbridge::app {
 namespace {
 
 constexpr std::size_t kSlice = 64;  ///< assessments of one submission that are stored together
-
-Instant clockNow() {
-  return {std::chrono::floor<std::chrono::seconds>(std::chrono::system_clock::now()), 0};
-}
 
 /// The name that inputs go by inside; places are told without it.
 constexpr std::string_view kInput = "submission";
@@ -57,6 +54,7 @@ class Converter {
         base_(plan.bundle) {
     for (const config::Destination& to : plan.to) {
       makers_.emplace_back(plan.tables, bundleOptions(base_, "", {}, to, plan.tables), to.name);
+      writers_.emplace_back(plan.tables, makers_.back().options());
     }
   }
 
@@ -141,24 +139,12 @@ class Converter {
     return named(so.reading);
   }
 
-  /// Every assessment of a file of messages.
-  void walkMessages(const Submission& submission,
-                    const std::function<void(const intake::Text&)>& take) const {
-    const std::vector<std::string> messages = hl7::messagesIn(submission.body);
-    if (messages.empty()) {
-      take({std::string(kInput), {}, {issue(plan_.tables.rule("intake-nothing"), "")}});
-    }
-    for (std::size_t i = 0; i < messages.size(); ++i) {
-      const std::string name = std::string(kInput) + " message " + std::to_string(i + 1);
-      const hl7::Reading reading =
-          hl7::readingOf(messages[i], name, *submission.settings, plan_.tables);
-      for (const intake::Text& text : reading.texts) take(text);
-    }
-  }
-
   void walk(const Submission& submission, const std::function<void(const intake::Text&)>& take,
             Issues& remarks) const {
-    if (submission.form == Submission::Form::Messages) return walkMessages(submission, take);
+    if (submission.form == Submission::Form::Messages) {
+      return hl7::forEachText(submission.body, std::string(kInput), *submission.settings,
+                              plan_.tables, take);
+    }
     std::istringstream in(submission.body);
     if (submission.form == Submission::Form::Table) {
       csv::Reader reader(in, std::string(kInput), *submission.map, plan_.tables);
@@ -169,23 +155,33 @@ class Converter {
     const bool lines = submission.form == Submission::Form::Lines;
     intake::Texts texts(in, std::string(kInput),
                         lines ? intake::Layout::Lines : intake::Layout::Detect);
-    while (std::optional<intake::Text> text = texts.next()) {
-      if (submission.form != Submission::Form::Resources) {
-        take(*text);
-        continue;
-      }
-      for (const intake::Text& each : fhir::textsOf(*std::move(text), names_)) take(each);
+    if (submission.form == Submission::Form::Resources) {
+      return fhir::forEachText(texts, names_, take);
     }
+    while (const std::optional<intake::Text> text = texts.next()) take(*text);
   }
 
   static bool withdraws(const Assessment& a) {
     return a.replaces.has_value() || a.status == Status::EnteredInError;
   }
 
+  /// For the destination of that place.
+  std::string bundleOf(const Outcome& outcome, std::size_t destination) {
+    std::string out;
+    writers_[destination].append(out, outcome.assessment, outcome.findings, outcome.issues);
+    return out;
+  }
+
   /// `source` where the text may be stored in place of the bundle.
-  outbox::Entry make(EntryMaker& maker, const Outcome& outcome, const Source* source) {
-    if (source == nullptr) return maker.make(outcome);
-    return maker.make(outcome, recipeOf(source->bytes, source->now, maker.options(), plan_.tables));
+  outbox::Entry make(const Outcome& outcome, std::size_t destination, const Source* source) {
+    const EntryMaker& maker = makers_[destination];
+    if (source != nullptr) {
+      return maker.make(outcome,
+                        recipeOf(source->bytes, source->now, maker.options(), plan_.tables));
+    }
+    outbox::Entry out = maker.make(outcome, bundleOf(outcome, destination));
+    out.resources = deliver::entriesOf(out.bundle);
+    return out;
   }
 
   void add(Slice& slice, const Outcome& outcome, Submission::Aim aim, const Source* source) {
@@ -199,10 +195,10 @@ class Converter {
     item.fate = aim == Submission::Aim::Try ? Fate::Tried : Fate::Stored;
     for (std::size_t i = 0; i < makers_.size(); ++i) {
       if (aim == Submission::Aim::Try) {
-        slice.bundles += makers_[i].make(outcome).bundle + "\n";
+        slice.bundles += bundleOf(outcome, i) + "\n";
         break;
       }
-      slice.entries.push_back(make(makers_[i], outcome, source));
+      slice.entries.push_back(make(outcome, i, source));
       slice.owners.push_back(
           {slice.items.size(), i, withdraws(a) ? std::optional(a) : std::nullopt});
     }
@@ -214,7 +210,8 @@ class Converter {
   fhir::Names names_;
   Pipeline pipeline_;
   package::BundleOptions base_;
-  std::deque<EntryMaker> makers_;
+  std::vector<EntryMaker> makers_;             ///< for each destination
+  std::deque<package::BundleWriter> writers_;  ///< for each destination
 };
 
 }  // namespace

@@ -39,20 +39,7 @@ package::BundleOptions bundleOptions(const package::BundleOptions& base, const s
 
 EntryMaker::EntryMaker(const Tables& tables, package::BundleOptions options,
                        std::string destination)
-    : tables_(tables),
-      options_(std::move(options)),
-      writer_(tables, options_),
-      destination_(std::move(destination)) {}
-
-outbox::Entry EntryMaker::make(const Outcome& outcome) {
-  std::string bundle;
-  bundle.reserve(last_ + last_ / 4);
-  writer_.append(bundle, outcome.assessment, outcome.findings, outcome.issues);
-  last_ = bundle.size();
-  outbox::Entry entry = make(outcome, std::move(bundle));
-  entry.resources = deliver::entriesOf(entry.bundle);
-  return entry;
-}
+    : tables_(tables), options_(std::move(options)), destination_(std::move(destination)) {}
 
 outbox::Entry EntryMaker::make(const Outcome& outcome, std::string stored) const {
   const Assessment& a = outcome.assessment;

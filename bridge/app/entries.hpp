@@ -7,7 +7,7 @@
 #include "config/config.hpp"
 #include "deliver/lanes.hpp"
 #include "outbox/outbox.hpp"
-#include "package/bundle.hpp"
+#include "package/options.hpp"
 
 namespace footbridge::app {
 
@@ -17,15 +17,13 @@ package::BundleOptions bundleOptions(const package::BundleOptions& base, const s
                                      const config::Shape& said, const config::Destination& to,
                                      const Tables& tables);
 
-/// Writes the bundle of an outcome and what is stored beside it. One a thread.
+/// What is stored of outcomes for one destination, and how their bundles are to be made.
 class EntryMaker {
  public:
   EntryMaker(const Tables& tables, package::BundleOptions options, std::string destination);
 
-  outbox::Entry make(const Outcome& outcome);
-
-  /// The same with what is given in place of the bundle; how many resources it will have is not
-  /// known then.
+  /// With a bundle, or what one is made of again; how many resources it has is left to be filled
+  /// in.
   outbox::Entry make(const Outcome& outcome, std::string stored) const;
 
   const package::BundleOptions& options() const { return options_; }
@@ -33,9 +31,7 @@ class EntryMaker {
  private:
   const Tables& tables_;
   package::BundleOptions options_;
-  package::BundleWriter writer_;
   std::string destination_;
-  std::size_t last_ = 0;  ///< size of the last bundle: the next will be like it
 };
 
 /// Adds to a correction what it has to withdraw of the revision before, which has to be stored

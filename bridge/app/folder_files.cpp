@@ -9,6 +9,7 @@
 #include <optional>
 #include <system_error>
 
+#include "core/descriptor.hpp"
 #include "core/file.hpp"
 
 namespace footbridge::app {
@@ -17,22 +18,6 @@ namespace {
 using How = FileBytes::How;
 
 constexpr std::size_t kLongestName = 200;  ///< so that there is room for endings
-
-class Open {
- public:
-  explicit Open(const std::filesystem::path& file)
-      : fd_(::open(file.c_str(), O_RDONLY | O_NOFOLLOW | O_NONBLOCK | O_CLOEXEC)) {}
-  ~Open() {
-    if (fd_ >= 0) ::close(fd_);
-  }
-  Open(const Open&) = delete;
-  Open& operator=(const Open&) = delete;
-
-  int get() const { return fd_; }
-
- private:
-  int fd_;
-};
 
 FileBytes refused(IssueType type, std::string text, std::string mend) {
   return {
@@ -134,7 +119,7 @@ bool temporaryName(std::string_view name) {
 }
 
 FileBytes readFinished(const std::filesystem::path& file, std::uint64_t maxBytes) {
-  const Open open(file);
+  const Descriptor open{::open(file.c_str(), O_RDONLY | O_NOFOLLOW | O_NONBLOCK | O_CLOEXEC)};
   if (open.get() < 0) return unopened(errno);
   struct stat before {};
   struct stat after {};

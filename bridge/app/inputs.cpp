@@ -39,32 +39,6 @@ void walkTable(std::istream& in, const std::string& name, const csv::SourceMap& 
   }
 }
 
-/// The same for messages of HL7 v2, which are held whole.
-void walkMessages(std::istream& in, const std::string& name, const hl7::Settings& settings,
-                  World& world, Lanes& lanes) {
-  const std::string bytes{std::istreambuf_iterator<char>(in), {}};
-  const std::vector<std::string> messages = hl7::messagesIn(bytes);
-  if (messages.empty()) {
-    lanes.add({name, {}, {issue(world.tables.rule("intake-nothing"), "")}});
-  }
-  for (std::size_t i = 0; i < messages.size(); ++i) {
-    const std::string spoken = name + " message " + std::to_string(i + 1);
-    hl7::Reading reading = hl7::readingOf(messages[i], spoken, settings, world.tables);
-    for (intake::Text& text : reading.texts) lanes.add(std::move(text));
-  }
-}
-
-/// The same for resources of FHIR.
-void walkResources(std::istream& in, const std::string& name, intake::Layout layout,
-                   const fhir::Names& names, Lanes& lanes) {
-  intake::Texts texts(in, name, layout);
-  while (std::optional<intake::Text> resource = texts.next()) {
-    for (intake::Text& text : fhir::textsOf(*std::move(resource), names)) {
-      lanes.add(std::move(text));
-    }
-  }
-}
-
 /// An input that cannot be opened.
 Outcome unopened(const std::string& name) {
   Outcome out;
@@ -85,6 +59,16 @@ void walkFile(const std::string& name, const std::function<void(std::istream&)>&
   lanes.addReady({{name, {}, {}}, unopened(name), {}});
 }
 
+/// What a thread does with a text; `writer`, its own, may be nullptr. Both have to outlive it.
+Worker workerOf(const Pipeline& pipeline, package::BundleWriter* writer) {
+  return [&pipeline, writer](Done& done) {
+    done.outcome = pipeline.run(done.text);
+    const Outcome& out = done.outcome;
+    if (writer == nullptr || out.refused()) return;
+    writer->append(done.made, out.assessment, out.findings, out.issues);
+  };
+}
+
 }  // namespace
 
 Tally forEachOutcome(const InputOptions& options, World& world,
@@ -99,15 +83,9 @@ Tally forEachOutcome(const InputOptions& options, World& world,
   Tally tally;
   std::vector<std::unique_ptr<package::BundleWriter>> writers;
   const auto newWorker = [&]() -> Worker {
-    if (bundle != nullptr) {
-      writers.push_back(std::make_unique<package::BundleWriter>(world.tables, *bundle));
-    }
-    return [&pipeline, writer = bundle == nullptr ? nullptr : writers.back().get()](Done& done) {
-      done.outcome = pipeline.run(done.text);
-      const Outcome& out = done.outcome;
-      if (writer == nullptr || out.refused()) return;
-      writer->append(done.made, out.assessment, out.findings, out.issues);
-    };
+    if (bundle == nullptr) return workerOf(pipeline, nullptr);
+    writers.push_back(std::make_unique<package::BundleWriter>(world.tables, *bundle));
+    return workerOf(pipeline, writers.back().get());
   };
   // Places in a table are those of the table; two of one identity are known only in order.
   const auto inOrder = [&](Done& done) {
@@ -121,15 +99,22 @@ Tally forEachOutcome(const InputOptions& options, World& world,
   Lanes lanes(options.jobs, newWorker, inOrder);
   const hl7::Settings messages =
       hl7::settingsOf(options.sourceMap ? &*options.sourceMap : nullptr, world.tables);
+  std::optional<fhir::Names> resources;
+  if (formOf(options) == InputForm::Resources) resources.emplace(world.tables);
+  const auto add = [&lanes](intake::Text text) { lanes.add(std::move(text)); };
   const std::vector<std::string> standard{"-"};
   for (const std::string& name : options.inputs.empty() ? standard : options.inputs) {
     const auto walkOne = [&](std::istream& in) {
       const std::string spoken = name == "-" ? "standard input" : name;
-      if (options.from == "hl7v2") return walkMessages(in, spoken, messages, world, lanes);
+      if (options.from == "hl7v2") {  // held whole
+        const std::string bytes{std::istreambuf_iterator<char>(in), {}};
+        return hl7::forEachText(bytes, spoken, messages, world.tables, add);
+      }
       if (options.sourceMap) return walkTable(in, spoken, *options.sourceMap, world, lanes);
       const auto layout = isLines(options, name) ? intake::Layout::Lines : intake::Layout::Detect;
-      if (formOf(options) == InputForm::Resources) {
-        return walkResources(in, spoken, layout, fhir::Names(world.tables), lanes);
+      if (resources) {
+        intake::Texts texts(in, spoken, layout);
+        return fhir::forEachText(texts, *resources, add);
       }
       walk(in, spoken, layout, lanes);
     };

@@ -7,10 +7,6 @@
 namespace footbridge::app {
 namespace {
 
-Instant now() {
-  return {std::chrono::floor<std::chrono::seconds>(std::chrono::system_clock::now()), 0};
-}
-
 /// What became of one assessment where its own issues do not say it.
 Issues fateIssues(const Item& item) {
   if (item.fate == Fate::Held) {
@@ -83,7 +79,7 @@ void Service::takeMessage(const Incoming& incoming, const Acknowledge& reply) {
                         "Send fewer orders in one message; the limit is max_megabytes in "
                         "[serve.mllp]."};
     const hl7::Reply answer =
-        hl7::reject(incoming.frame.message, tooLong, *settings, world_.tables, now());
+        hl7::reject(incoming.frame.message, tooLong, *settings, world_.tables, clockNow());
     noteMessage(accessOf(incoming.from, 413, answer.code), answer.code, incoming.from.since);
     return reply(answer.messages);
   }
@@ -93,8 +89,8 @@ void Service::takeMessage(const Incoming& incoming, const Acknowledge& reply) {
   submission.form = Submission::Form::Message;
   submission.settings = settings;
   submission.settled = [this, reply, settings, from = incoming.from](const Settled& so) {
-    const hl7::Reply answer =
-        hl7::acknowledge(so.message, so.reading, verdictOf(so), *settings, world_.tables, now());
+    const hl7::Reply answer = hl7::acknowledge(so.message, so.reading, verdictOf(so), *settings,
+                                               world_.tables, clockNow());
     const serve::Response told = settled(so);
     const std::string what = answer.code + (told.about.empty() ? "" : "; " + told.about);
     noteMessage(accessOf(from, statusOf(so, told.status), what), answer.code, from.since);
@@ -103,7 +99,7 @@ void Service::takeMessage(const Incoming& incoming, const Acknowledge& reply) {
   if (!trailFailed_ && desk_->submit(std::move(submission))) return;
   const hl7::Reading unread{};
   const hl7::Reply answer = hl7::acknowledge(incoming.frame.message, unread, hl7::Verdict{},
-                                             *settings, world_.tables, now());
+                                             *settings, world_.tables, clockNow());
   noteMessage(accessOf(incoming.from, 503, answer.code), answer.code, incoming.from.since);
   reply(answer.messages);
 }

@@ -10,24 +10,10 @@
 #include <system_error>
 #include <utility>
 
+#include "core/descriptor.hpp"
+
 namespace footbridge {
 namespace {
-
-/// A file descriptor that closes itself.
-class Descriptor {
- public:
-  explicit Descriptor(int fd) : fd_(fd) {}
-  ~Descriptor() {
-    if (fd_ >= 0) ::close(fd_);
-  }
-  Descriptor(const Descriptor&) = delete;
-  Descriptor& operator=(const Descriptor&) = delete;
-
-  int get() const { return fd_; }
-
- private:
-  int fd_;
-};
 
 Issue cannot(std::string_view verb, const std::filesystem::path& path, IssueType type) {
   const std::string why = std::generic_category().message(errno);

@@ -56,4 +56,11 @@ std::vector<intake::Text> textsOf(intake::Text from, const Names& names) {
   return out;
 }
 
+void forEachText(intake::Texts& resources, const Names& names,
+                 const std::function<void(intake::Text)>& take) {
+  while (std::optional<intake::Text> resource = resources.next()) {
+    for (intake::Text& text : textsOf(*std::move(resource), names)) take(std::move(text));
+  }
+}
+
 }  // namespace footbridge::fhir

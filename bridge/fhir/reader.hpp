@@ -1,6 +1,7 @@
 #pragma once
 // FHIR resources as texts in the input format, one an assessment.
 
+#include <functional>
 #include <vector>
 
 #include "fhir/names.hpp"
@@ -11,5 +12,9 @@ namespace footbridge::fhir {
 /// The assessments of one resource: a QuestionnaireResponse, or a Bundle that holds some. Where
 /// there is none, one text with the reason. What is refused keeps the resource as it came.
 std::vector<intake::Text> textsOf(intake::Text resource, const Names& names);
+
+/// Hands over the assessments of all resources of an input.
+void forEachText(intake::Texts& resources, const Names& names,
+                 const std::function<void(intake::Text)>& take);
 
 }  // namespace footbridge::fhir

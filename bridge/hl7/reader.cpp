@@ -156,4 +156,16 @@ Reading readingOf(std::string_view bytes, std::string_view name, const Settings&
   return out;
 }
 
+void forEachText(std::string_view bytes, const std::string& name, const Settings& settings,
+                 const Tables& tables, const std::function<void(intake::Text)>& take) {
+  const std::vector<std::string> messages = messagesIn(bytes);
+  if (messages.empty()) take({name, {}, {issue(tables.rule("intake-nothing"), "")}});
+  for (std::size_t i = 0; i < messages.size(); ++i) {
+    const std::string spoken = name + " message " + std::to_string(i + 1);
+    for (intake::Text& text : readingOf(messages[i], spoken, settings, tables).texts) {
+      take(std::move(text));
+    }
+  }
+}
+
 }  // namespace footbridge::hl7

@@ -1,6 +1,7 @@
 #pragma once
 // Messages as texts in the input format, one an assessment.
 
+#include <functional>
 #include <string>
 #include <string_view>
 #include <vector>
@@ -27,5 +28,10 @@ struct Reading {
 /// and its own segments as they came.
 Reading readingOf(std::string_view message, std::string_view name, const Settings& settings,
                   const Tables& tables);
+
+/// Hands over every assessment in a file of messages, each by the name of the file and the number
+/// of its message. Of a file without any, the reason.
+void forEachText(std::string_view bytes, const std::string& name, const Settings& settings,
+                 const Tables& tables, const std::function<void(intake::Text)>& take);
 
 }  // namespace footbridge::hl7
