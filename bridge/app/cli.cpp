@@ -128,11 +128,12 @@ bool shapeKnown(ConvertOptions& options, World& world) {
 /// Loads the source map of a table, with all its problems at once.
 bool mapLoaded(InputOptions& options, World& world) {
   const bool messages = options.from == "hl7v2";
+  const bool resources = options.from == "form" || options.from == "fhir";
   if (options.map.empty() && options.from != "csv") return true;
-  if (options.map.empty() || (options.from != "csv" && !messages)) {
+  if (options.map.empty() || (options.from != "csv" && !messages && !resources)) {
     world.err << "A table needs both --from csv and --map FILE; docs/source-maps.md shows how to "
                  "write the map, and check --from csv --draft-map TABLE proposes one. Messages "
-                 "(--from hl7v2) may have a map too.\n";
+                 "(--from hl7v2) and resources (--from fhir) may have a map too.\n";
     return false;
   }
   const Result<std::string> bytes = readFile(options.map);
@@ -146,8 +147,9 @@ bool mapLoaded(InputOptions& options, World& world) {
     for (const Issue& issue : map.issues()) printIssue(world.err, issue);
     return false;
   }
-  if (map->messages.has_value() != messages) {
-    world.err << options.map << ": a map with [hl7] is for --from hl7v2, one without for csv\n";
+  if (map->messages.has_value() != messages || map->resources.has_value() != resources) {
+    world.err << options.map
+              << ": a map with [hl7] is for --from hl7v2, one with [fhir] for fhir, others for csv\n";
     return false;
   }
   options.sourceMap = *std::move(map);
@@ -249,11 +251,14 @@ void guess(const CLI::App& root) {
 void addInputs(CLI::App& command, InputOptions& options) {
   command.add_option("INPUT", options.inputs,
                      "files with one assessment, a list, or one a line; - or none: standard input");
-  command.add_option("--from", options.from, "how the input is written")
+  command
+      .add_option("--from", options.from,
+                  "how the input is written; fhir (or form): filled-in forms, and Bundles of\n"
+                  "Observations")
       ->check(CLI::IsMember({"json", "ndjson", "csv", "hl7v2", "form", "fhir"}))
       ->capture_default_str();
   command.add_option("--map", options.map,
-                     "csv, hl7v2: the source map that says what columns or codes mean");
+                     "csv, hl7v2, fhir: the source map that says what columns or codes mean");
   command
       .add_option("--previous", options.previous,
                   "a file of earlier bundles to compare each patient's latest figures with;\n"

@@ -49,7 +49,6 @@ class Converter {
   Converter(const DeskPlan& plan, outbox::Outbox& outbox)
       : plan_(plan),
         outbox_(outbox),
-        names_(plan.tables),
         pipeline_(plan.tables, clockNow()),
         base_(plan.bundle) {
     for (const config::Destination& to : plan.to) {
@@ -156,7 +155,7 @@ class Converter {
     intake::Texts texts(in, std::string(kInput),
                         lines ? intake::Layout::Lines : intake::Layout::Detect);
     if (submission.form == Submission::Form::Resources) {
-      return fhir::forEachText(texts, names_, take);
+      return fhir::forEachText(texts, *submission.names, take);
     }
     while (const std::optional<intake::Text> text = texts.next()) take(*text);
   }
@@ -207,7 +206,6 @@ class Converter {
 
   const DeskPlan& plan_;
   outbox::Outbox& outbox_;
-  fhir::Names names_;
   Pipeline pipeline_;
   package::BundleOptions base_;
   std::vector<EntryMaker> makers_;             ///< for each destination

@@ -13,6 +13,7 @@
 #include "config/config.hpp"
 #include "csv/source_map.hpp"
 #include "deliver/lanes.hpp"
+#include "fhir/names.hpp"
 #include "hl7/reader.hpp"
 #include "outbox/outbox.hpp"
 #include "package/options.hpp"
@@ -63,7 +64,7 @@ struct Submission {
     Detect,
     Lines,
     Table,
-    Resources,  ///< FHIR: filled-in forms
+    Resources,  ///< FHIR: filled-in forms and Observations
     Message,    ///< one message of HL7 v2, whose number is remembered
     Messages    ///< a file of them
   };
@@ -76,6 +77,7 @@ struct Submission {
   Refused refused = Refused::SetAside;
   const csv::SourceMap* map = nullptr;      ///< for a table; has to live as long as the desk
   const hl7::Settings* settings = nullptr;  ///< for messages; the same
+  const fhir::Names* names = nullptr;       ///< for resources; the same
   std::function<void(Settled)> settled;     ///< called once, by a thread of the desk
 };
 

@@ -29,7 +29,8 @@ constexpr std::uint32_t kEvents = IN_CLOSE_WRITE | IN_MOVED_TO | IN_DELETE_SELF 
 
 bool json(const config::WatchedFolder& folder) {
   using Format = config::WatchedFolder::Format;
-  return folder.format == Format::Json || folder.format == Format::Ndjson;
+  return folder.format == Format::Json || folder.format == Format::Ndjson ||
+         folder.format == Format::Fhir;
 }
 
 std::int64_t nanoseconds(const timespec& time) {

@@ -100,7 +100,9 @@ Tally forEachOutcome(const InputOptions& options, World& world,
   const hl7::Settings messages =
       hl7::settingsOf(options.sourceMap ? &*options.sourceMap : nullptr, world.tables);
   std::optional<fhir::Names> resources;
-  if (formOf(options) == InputForm::Resources) resources.emplace(world.tables);
+  if (formOf(options) == InputForm::Resources) {
+    resources.emplace(world.tables, options.sourceMap ? &*options.sourceMap : nullptr);
+  }
   const auto add = [&lanes](intake::Text text) { lanes.add(std::move(text)); };
   const std::vector<std::string> standard{"-"};
   for (const std::string& name : options.inputs.empty() ? standard : options.inputs) {
@@ -110,12 +112,12 @@ Tally forEachOutcome(const InputOptions& options, World& world,
         const std::string bytes{std::istreambuf_iterator<char>(in), {}};
         return hl7::forEachText(bytes, spoken, messages, world.tables, add);
       }
-      if (options.sourceMap) return walkTable(in, spoken, *options.sourceMap, world, lanes);
       const auto layout = isLines(options, name) ? intake::Layout::Lines : intake::Layout::Detect;
       if (resources) {
         intake::Texts texts(in, spoken, layout);
         return fhir::forEachText(texts, *resources, add);
       }
+      if (options.sourceMap) return walkTable(in, spoken, *options.sourceMap, world, lanes);
       walk(in, spoken, layout, lanes);
     };
     if (name == "-") {

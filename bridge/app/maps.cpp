@@ -5,13 +5,14 @@
 namespace footbridge::app {
 namespace {
 
-Issue wrongKind(const std::string& where, const std::string& map, bool messages) {
+Issue wrongKind(const std::string& where, const std::string& map, std::string_view wanted) {
   return {Severity::Error,
           IssueType::Value,
           "config",
           "/serve/" + where + "/map",
-          "The source map \"" + map + "\" is one of " + (messages ? "tables" : "messages") + ".",
-          "A map with [hl7] is for messages of HL7 v2, one with [columns] for tables."};
+          "The source map \"" + map + "\" is not one of " + std::string(wanted) + ".",
+          "A map with [hl7] is for messages of HL7 v2, one with [fhir] for resources of FHIR, one "
+          "with [columns] for tables."};
 }
 
 }  // namespace
@@ -20,14 +21,18 @@ Issue wrongKind(const std::string& where, const std::string& map, bool messages)
 Issues SourceMaps::checkUses(const Generation& generation) const {
   Issues out;
   if (serve_.mllp && !generation.messages.contains(serve_.mllp->map)) {
-    out.push_back(wrongKind("mllp", serve_.mllp->map, true));
+    out.push_back(wrongKind("mllp", serve_.mllp->map, "messages"));
   }
+  using Format = config::WatchedFolder::Format;
   for (const config::WatchedFolder& folder : serve_.folders) {
-    const bool messages = folder.format == config::WatchedFolder::Format::Hl7v2;
-    const bool table = folder.format == config::WatchedFolder::Format::Csv;
-    const bool good = messages ? generation.messages.contains(folder.map)
-                               : !table || generation.tables.contains(folder.map);
-    if (!good) out.push_back(wrongKind("folders/" + folder.name, folder.map, messages));
+    const std::string& map = folder.map;
+    const auto check = [&](Format format, bool good, std::string_view wanted) {
+      if (folder.format != format || good) return;
+      out.push_back(wrongKind("folders/" + folder.name, map, wanted));
+    };
+    check(Format::Hl7v2, generation.messages.contains(map), "messages");
+    check(Format::Csv, generation.tables.contains(map), "tables");
+    check(Format::Fhir, generation.resources.contains(map), "resources");
   }
   return out;
 }
@@ -36,6 +41,7 @@ Issues SourceMaps::renew() {
   Generation fresh;
   Issues issues;
   fresh.messages.emplace("", hl7::settingsOf(nullptr, tables_));
+  fresh.resources.try_emplace("", tables_);
   for (const auto& [name, file] : serve_.maps) {
     const Result<std::string> bytes = readFile(file);
     Result<csv::SourceMap> map =
@@ -44,6 +50,8 @@ Issues SourceMaps::renew() {
       append(issues, std::move(map).issues());
     } else if (map->messages) {
       fresh.messages.emplace(name, hl7::settingsOf(&*map, tables_));
+    } else if (map->resources) {
+      fresh.resources.try_emplace(name, tables_, &*map);
     } else {
       fresh.tables.emplace(name, *std::move(map));
     }
@@ -59,6 +67,12 @@ const csv::SourceMap* SourceMaps::table(std::string_view name) const {
   const std::scoped_lock lock(mutex_);
   const auto found = generations_.back().tables.find(name);
   return found == generations_.back().tables.end() ? nullptr : &found->second;
+}
+
+const fhir::Names* SourceMaps::resources(std::string_view name) const {
+  const std::scoped_lock lock(mutex_);
+  const auto found = generations_.back().resources.find(name);
+  return found == generations_.back().resources.end() ? nullptr : &found->second;
 }
 
 const hl7::Settings* SourceMaps::messages(std::string_view name) const {

@@ -10,6 +10,7 @@
 
 #include "config/config.hpp"
 #include "csv/source_map.hpp"
+#include "fhir/names.hpp"
 #include "hl7/settings.hpp"
 
 namespace footbridge::app {
@@ -26,6 +27,9 @@ class SourceMaps {
   /// A map of tables, or nullptr.
   const csv::SourceMap* table(std::string_view name) const;
 
+  /// How resources are read: by a map with [fhir], or without one (""); nullptr if there is none.
+  const fhir::Names* resources(std::string_view name) const;
+
   /// How messages are read: by a map with [hl7], or without one (""); nullptr if there is none.
   const hl7::Settings* messages(std::string_view name) const;
 
@@ -33,6 +37,7 @@ class SourceMaps {
   struct Generation {
     std::map<std::string, csv::SourceMap, std::less<>> tables;
     std::map<std::string, hl7::Settings, std::less<>> messages;
+    std::map<std::string, fhir::Names, std::less<>> resources;
   };
   Issues checkUses(const Generation& generation) const;
 

@@ -173,8 +173,12 @@ std::optional<Response> Service::admit(Head& head) {
     const Issue& issue = form.issues().front();
     return refusal(415, issue.type, issue.text, issue.mend);
   }
-  if (*form != Submission::Form::Table || maps_.table(head.asked("map")) != nullptr)
-    return std::nullopt;
+  const std::string_view map = head.asked("map");
+  if (*form == Submission::Form::Resources && maps_.resources(map) == nullptr) {
+    return refusal(400, IssueType::Value, "There is no source map of that name for resources.",
+                   "Maps with [fhir] are named below [serve.maps] in the configuration.");
+  }
+  if (*form != Submission::Form::Table || maps_.table(map) != nullptr) return std::nullopt;
   return refusal(400, IssueType::Required, "A table needs ?map=NAME, with a name that is known.",
                  "Source maps are named below [serve.maps] in the configuration.");
 }

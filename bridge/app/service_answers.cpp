@@ -47,6 +47,7 @@ void Service::submit(Request& request, const std::function<void(Response)>& repl
   submission.body = std::move(request.body);
   submission.form = *form;
   submission.map = maps_.table(request.head.asked("map"));
+  submission.names = maps_.resources(request.head.asked("map"));
   if (request.head.asked("dry-run") == "true") submission.aim = Submission::Aim::Try;
   submission.settled = [this, reply](const Settled& so) { reply(settled(so)); };
   if (desk_->submit(std::move(submission))) return;

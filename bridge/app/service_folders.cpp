@@ -19,6 +19,8 @@ Submission::Form formOf(WatchedFolder::Format format) {
       return Submission::Form::Table;
     case WatchedFolder::Format::Hl7v2:
       return Submission::Form::Messages;
+    case WatchedFolder::Format::Fhir:
+      return Submission::Form::Resources;
     default:
       return Submission::Form::Detect;
   }
@@ -44,6 +46,7 @@ FileFate Service::takeFile(const WatchedFolder& folder, std::string bytes) {
   submission.refused = Submission::Refused::Leave;
   submission.map = maps_.table(folder.map);
   submission.settings = maps_.messages(folder.map);
+  submission.names = maps_.resources(folder.map);
   submission.settled = [this, &promise](const Settled& so) {
     const serve::Response told = settled(so);
     promise.set_value({kindOf(told.status), issuesOf(so), told.status, told.about});

@@ -120,11 +120,11 @@ struct Mllp {
 
 /// A folder whose files `serve` takes in.
 struct WatchedFolder {
-  enum class Format : std::uint8_t { Json, Ndjson, Csv, Hl7v2 };
+  enum class Format : std::uint8_t { Json, Ndjson, Csv, Hl7v2, Fhir };
   std::string name;
   std::filesystem::path path;
   Format format = Format::Json;
-  std::string map;                 ///< name of a source map, for csv and hl7v2
+  std::string map;                 ///< name of a source map, for csv, hl7v2 and fhir
   std::filesystem::path done;      ///< where files go that were taken
   std::filesystem::path setAside;  ///< where the others go, with their reasons
   std::chrono::seconds stable{2};  ///< a file that did not change for so long is finished

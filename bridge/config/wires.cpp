@@ -65,14 +65,14 @@ WatchedFolder takeFolder(Section section, const std::string& name,
   } else {
     section.fault("path", "Which folder is watched is not said", "Set path.");
   }
-  const auto format = section.choice("format", {"json", "ndjson", "csv", "hl7v2"});
+  const auto format = section.choice("format", {"json", "ndjson", "csv", "hl7v2", "fhir"});
   out.format = static_cast<Format>(format.value_or(0));
   out.map = takeMap(section, so);
   if (out.format == Format::Csv && out.map.empty()) {
     section.fault("map", "A table needs a source map", "Name one that stands below [serve.maps].");
   }
-  const bool mapped = out.format == Format::Csv || out.format == Format::Hl7v2;
-  if (!mapped && !out.map.empty()) {
+  const bool plain = out.format == Format::Json || out.format == Format::Ndjson;
+  if (plain && !out.map.empty()) {
     section.fault("map", "JSON needs no source map", "Leave map out, or set format.");
   }
   out.done = section.path("done", folder).value_or(out.path / "done");

@@ -16,20 +16,6 @@ const std::array<std::string, 6>& targetMembers() {
   return kMembers;
 }
 
-/// Where identifiers of a kind are named below the map's base.
-std::string_view systemBelow(std::string_view pointer) {
-  static constexpr std::array<std::pair<std::string_view, std::string_view>, 6> kBelow{
-      {{"/identifier", "/assessments"},
-       {"/patient/identifiers", "/patients"},
-       {"/performer/identifier", "/staff"},
-       {"/organization/identifier", "/sites"},
-       {"/encounter/identifier", "/visits"},
-       {"/order/identifier", "/orders"}}};
-  const auto found = std::find_if(kBelow.begin(), kBelow.end(),
-                                  [pointer](const auto& row) { return row.first == pointer; });
-  return found == kBelow.end() ? std::string_view{} : found->second;
-}
-
 /// True if some item has this word.
 bool anyItemHas(const Tables& tables, std::string_view word) {
   return std::any_of(tables.wordLists.begin(), tables.wordLists.end(),
@@ -118,6 +104,19 @@ void takeDate(const Node& node, Target& out, const SourceMap& map) {
 }
 
 }  // namespace
+
+std::string_view systemBelow(std::string_view pointer) {
+  static constexpr std::array<std::pair<std::string_view, std::string_view>, 6> kBelow{
+      {{"/identifier", "/assessments"},
+       {"/patient/identifiers", "/patients"},
+       {"/performer/identifier", "/staff"},
+       {"/organization/identifier", "/sites"},
+       {"/encounter/identifier", "/visits"},
+       {"/order/identifier", "/orders"}}};
+  const auto found = std::find_if(kBelow.begin(), kBelow.end(),
+                                  [pointer](const auto& row) { return row.first == pointer; });
+  return found == kBelow.end() ? std::string_view{} : found->second;
+}
 
 std::span<const std::string_view> allowedWords(std::string_view pointer) {
   static constexpr std::array<std::string_view, 4> kGenders{"female", "male", "other", "unknown"};

@@ -40,6 +40,10 @@ std::optional<Target> readTarget(const intake::Node& node, const Places& places,
 /// The pattern of a member `date`; an issue if it is none.
 std::optional<DatePattern> readPattern(const intake::Node& parent);
 
+/// Where identifiers of a kind are named below the map's base: "/patients" of
+/// "/patient/identifiers"; "" for no place of identifiers.
+std::string_view systemBelow(std::string_view pointer);
+
 /// The words of a Role::Word target by its pointer: genders or states.
 std::span<const std::string_view> allowedWords(std::string_view pointer);
 

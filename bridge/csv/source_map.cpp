@@ -16,9 +16,9 @@ using intake::Node;
 
 constexpr std::string_view kFormat = "footbridge-source-map-1";
 
-const std::array<std::string, 9>& mapMembers() {
-  static const std::array<std::string, 9> kMembers{
-      "format", "name", "base", "file", "defaults", "columns", "words", "reading", "hl7"};
+const std::array<std::string, 10>& mapMembers() {
+  static const std::array<std::string, 10> kMembers{
+      "format", "name", "base", "file", "defaults", "columns", "words", "reading", "hl7", "fhir"};
   return kMembers;
 }
 
@@ -125,7 +125,7 @@ void takeDefaults(const Node& node, SourceMap& out, Issues& issues) {
   // The role may be stated for all while the rows name the person.
   const json::Value* performer = whole.member("performer");
   const bool roleOnly = performer != nullptr && performer->member("role") != nullptr;
-  if (roleOnly && (out.messages || hasColumn(out, "/performer")))
+  if (roleOnly && (!out.ofTables() || hasColumn(out, "/performer")))
     putAt(whole, "/performer/name", json::Value(std::string("x")));
   std::string text;
   json::appendValue(text, whole);
@@ -186,19 +186,31 @@ void takeReadings(const Node& node, const Places& places, SourceMap& out) {
   }
 }
 
+Revisions takeRevisions(const Node& node) {
+  static constexpr std::array<std::pair<std::string_view, Revisions>, 2> kRevisions{
+      {{"corrections", Revisions::Corrections}, {"by-time", Revisions::ByTime}}};
+  return choice<Revisions>(node, "revisions", kRevisions).value_or(Revisions::Corrections);
+}
+
+/// What [fhir] says; its being there makes the map one of Observations.
+void takeResources(const Node& node, SourceMap& out) {
+  static const std::array<std::string, 1> kMembers{"revisions"};
+  if (!node.isObject()) return;
+  node.onlyMembers(kMembers);
+  out.resources.emplace().revisions = takeRevisions(node);
+  if (out.messages) node.remark("csv-map-option", {{"option", "fhir"}, {"path", "a map with [hl7]"}});
+}
+
 /// What [hl7] says; its being there makes the map one of messages.
 void takeMessages(const Node& node, SourceMap& out) {
   static const std::array<std::string, 3> kMembers{"authorities", "charset", "revisions"};
   static constexpr std::array<std::pair<std::string_view, std::string_view>, 3> kCharsets{
       {{"ASCII", "ASCII"}, {"UNICODE UTF-8", "UNICODE UTF-8"}, {"8859/1", "8859/1"}}};
-  static constexpr std::array<std::pair<std::string_view, Revisions>, 2> kRevisions{
-      {{"corrections", Revisions::Corrections}, {"by-time", Revisions::ByTime}}};
   if (!node.isObject()) return;
   Messages& messages = out.messages.emplace();
   node.onlyMembers(kMembers);
   messages.charset = choice<std::string_view>(node, "charset", kCharsets).value_or("ASCII");
-  messages.revisions =
-      choice<Revisions>(node, "revisions", kRevisions).value_or(Revisions::Corrections);
+  messages.revisions = takeRevisions(node);
   const std::optional<Node> authorities = node.find("authorities");
   if (!authorities || !authorities->isObject()) return;
   for (const auto& [name, ignored] : *authorities->value().asObject()) {
@@ -207,10 +219,12 @@ void takeMessages(const Node& node, SourceMap& out) {
 }
 
 void takeColumns(const Node& root, const Places& places, SourceMap& out) {
-  const std::optional<Node> columns = out.messages ? root.find("columns") : root.child("columns");
+  const std::optional<Node> columns =
+      out.ofTables() ? root.child("columns") : root.find("columns");
   if (!columns || !columns->isObject()) return;
-  if (out.messages) {
-    columns->remark("csv-map-option", {{"option", "columns"}, {"path", "a map with [hl7]"}});
+  if (!out.ofTables()) {
+    const std::string_view kind = out.messages ? "a map with [hl7]" : "a map with [fhir]";
+    columns->remark("csv-map-option", {{"option", "columns"}, {"path", kind}});
     return;
   }
   for (const auto& [name, ignored] : *columns->value().asObject()) {
@@ -270,10 +284,11 @@ void takeMap(const Node& root, const Tables& tables, SourceMap& out, Issues& iss
   if (const auto words = root.find("words")) out.words = readWords(*words, std::nullopt, {});
   const Places places(tables);
   if (const auto messages = root.find("hl7")) takeMessages(*messages, out);
+  if (const auto resources = root.find("fhir")) takeResources(*resources, out);
   takeColumns(root, places, out);
   if (const auto readings = root.find("reading")) takeReadings(*readings, places, out);
   if (const auto defaults = root.find("defaults")) takeDefaults(*defaults, out, issues);
-  if (!out.messages) checkWhole(root, out);
+  if (out.ofTables()) checkWhole(root, out);
 }
 
 }  // namespace

@@ -80,6 +80,11 @@ struct Messages {
   Revisions revisions = Revisions::Corrections;
 };
 
+/// What only Observations of FHIR need.
+struct Resources {
+  Revisions revisions = Revisions::Corrections;
+};
+
 /// A checked source map. Immutable once loaded; `tables` have to outlive it.
 struct SourceMap {
   std::string name;
@@ -99,7 +104,11 @@ struct SourceMap {
   std::map<std::string, Target, std::less<>> readings;  ///< rows of one reading, by lower-case name
   std::map<std::string, Side, std::less<>> sides;       ///< the same
   std::optional<Messages> messages;                     ///< the map is one of HL7 v2 messages
+  std::optional<Resources> resources;                   ///< the map is one of FHIR Observations
   json::Value defaults;                                 ///< an assessment in part
+
+  /// True for a map of tables; the others have no columns.
+  bool ofTables() const { return !messages && !resources; }
 
   /// The first column of that role, or nullptr.
   const Column* find(Role role) const;

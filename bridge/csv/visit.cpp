@@ -36,9 +36,11 @@ bool decimalDigits(std::string_view text) {
 }  // namespace
 
 std::string Visit::place() const {
-  const std::string word(word_);
-  if (firstRow_ == lastRow_) return word + " " + std::to_string(firstRow_);
-  return word + "s " + std::to_string(firstRow_) + " to " + std::to_string(lastRow_);
+  std::string word(word_);
+  const std::size_t first = firstRow_.value_or(0);
+  if (first == lastRow_) return word + " " + std::to_string(first);
+  if (word.ends_with('y')) word.replace(word.size() - 1, 1, "ie");
+  return word + "s " + std::to_string(first) + " to " + std::to_string(lastRow_);
 }
 
 std::string Visit::placeOf(const Row& row, std::size_t column) const {
@@ -52,7 +54,7 @@ void Visit::put(const std::string& pointer, Value value, const std::string& plac
 }
 
 void Visit::count(const Row& row) {
-  if (firstRow_ == 0) firstRow_ = row.number;
+  if (!firstRow_) firstRow_ = row.number;
   word_ = row.word;
   lastRow_ = row.number;
   raw_ += row.raw;
@@ -62,6 +64,11 @@ void Visit::count(const Row& row) {
 void Visit::addUnread(const Row& row, Issues why) {
   count(row);
   append(issues_, std::move(why));
+}
+
+void Visit::start(Value root, std::vector<std::pair<std::string, std::string>> places) {
+  root_ = std::move(root);
+  places_ = std::move(places);
 }
 
 void Visit::add(const Row& row) {
@@ -304,7 +311,7 @@ intake::Text Visit::text() {
     finishMoment();
     finishNotes();
     finishIdentifier();
-    finishDefaults();
+    putDefaults(root_, map_);
     put("/format", Value(std::string("footbridge-assessment-1")), place());
     json::appendValue(out.bytes, root_);
   }

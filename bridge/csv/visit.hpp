@@ -21,6 +21,11 @@ struct Row {
   std::vector<std::string> places;  ///< one a cell; none: row and column
 };
 
+/// Puts what the map states for all assessments into one that says nothing of the kind. A performer
+/// is one person: a name from the sender never stands beside an identifier from the map; only the
+/// role may be shared.
+void putDefaults(json::Value& root, const SourceMap& map);
+
 /// A column of the map and where it stands in the file.
 struct Bound {
   const Column* column = nullptr;
@@ -33,6 +38,9 @@ class Visit {
  public:
   Visit(const SourceMap& map, const Tables& tables, const std::vector<Bound>& columns)
       : map_(map), tables_(tables), columns_(columns), seen_(columns.size()) {}
+
+  /// What is known of the visit before its rows, and the places of its parts.
+  void start(json::Value root, std::vector<std::pair<std::string, std::string>> places);
 
   void add(const Row& row);
 
@@ -82,7 +90,6 @@ class Visit {
   void finishMoment();
   void finishNotes();
   void finishIdentifier();
-  void finishDefaults();
 
   CellPlace at(const std::string& place) { return {map_, tables_, issues_, place}; }
   void put(const std::string& pointer, json::Value value, const std::string& place);
@@ -96,7 +103,7 @@ class Visit {
   std::vector<std::string> seen_;  ///< rows of one reading: what each head column said first
   bool read_ = false;              ///< at least one row could be read
   std::string_view word_ = "row";
-  std::size_t firstRow_ = 0;
+  std::optional<std::size_t> firstRow_;
   std::size_t lastRow_ = 0;
   std::string raw_;
   json::Value root_{json::Object{}};

@@ -111,20 +111,18 @@ void Visit::finishIdentifier() {
       place());
 }
 
-/// A default stands where the row says nothing of the kind. A performer is one person: a name from
-/// the row never stands beside an identifier from the map; only the role may be shared.
-void Visit::finishDefaults() {
-  const Object* defaults = map_.defaults.asObject();
+void putDefaults(Value& root, const SourceMap& map) {
+  const Object* defaults = map.defaults.asObject();
   if (defaults == nullptr) return;
   for (const auto& [name, value] : *defaults) {
     const std::string pointer = "/" + name;
-    const Value* said = valueAt(root_, pointer);
+    const Value* said = valueAt(root, pointer);
     if (said == nullptr) {
-      putAt(root_, pointer, value);
+      putAt(root, pointer, value);
       continue;
     }
     for (const std::string& part : missingParts(name, *said, value)) {
-      putAt(root_, json::child(pointer, part), *value.member(part));
+      putAt(root, json::child(pointer, part), *value.member(part));
     }
   }
 }

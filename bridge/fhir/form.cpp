@@ -1,7 +1,6 @@
 #include "fhir/form.hpp"
 
 #include <algorithm>
-#include <array>
 #include <set>
 
 #include "fhir/quantity.hpp"
@@ -28,21 +27,6 @@ Answer answerOf(const Value& answer) {
   return {};
 }
 
-bool has(const WordList& words, std::string_view word) {
-  return std::any_of(words.words.begin(), words.words.end(),
-                     [word](const WordRow& row) { return row.word == word; });
-}
-
-/// Yes and no, in the words of the field; "" if it has none for that.
-std::string wordFor(bool yes, const WordList* words) {
-  if (words == nullptr) return {};
-  for (const std::string_view word :
-       yes ? std::array{"yes", "present"} : std::array{"no", "absent"}) {
-    if (has(*words, word)) return std::string(word);
-  }
-  return {};
-}
-
 class Reader {
  public:
   Reader(Draft& draft, const Scope& scope, const Names& names)
@@ -64,7 +48,7 @@ class Reader {
     draft_.locate("/identifier", "identifier");
     draft_.locate("/organization", placeOf("organization.name"));
     if (const Value* identifier = form.member("identifier")) {
-      draft_.put("/identifier", identifierOf(*identifier), "identifier");
+      draft_.putIdentifier("/identifier", *identifier, "identifier");
     }
     putSubject(draft_, scope_, form.member("subject"));
     draft_.locate("/performer", "author");

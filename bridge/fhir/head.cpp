@@ -16,12 +16,12 @@ bool same(const json::Value& one, const json::Value& other) {
 
 void putIdentifiers(Draft& draft, const json::Value* logical, const json::Value* patient) {
   if (logical != nullptr) {
-    draft.append("/patient/identifiers", identifierOf(*logical), "subject.identifier");
+    draft.appendIdentifier("/patient/identifiers", *logical, "subject.identifier");
   }
   if (patient == nullptr) return;
   for (const json::Value& each : patient->list("identifier")) {
     if (logical != nullptr && same(*logical, each)) continue;
-    draft.append("/patient/identifiers", identifierOf(each), "Patient.identifier");
+    draft.appendIdentifier("/patient/identifiers", each, "Patient.identifier");
   }
 }
 
@@ -43,26 +43,13 @@ std::string spokenName(const json::Value& resource) {
 const json::Value* Scope::resolve(const json::Value& reference) const {
   const std::string_view to = reference.text("reference");
   if (to.empty()) return nullptr;
-  for (const json::Value& each : resource.list("contained")) {
-    if (to.starts_with('#') && each.text("id") == to.substr(1)) return &each;
-  }
-  if (bundle == nullptr) return nullptr;
-  for (const json::Value& entry : bundle->list("entry")) {
-    const json::Value* found = entry.member("resource");
-    if (found == nullptr) continue;
-    const std::string local =
-        std::string(found->text("resourceType")) + "/" + std::string(found->text("id"));
-    if (entry.text("fullUrl") == to || local == to) return found;
+  const json::Value& outer = container == nullptr ? resource : *container;
+  if (!to.starts_with('#')) return entries == nullptr ? nullptr : entries->find(to);
+  if (entries != nullptr) return entries->contained(outer, to.substr(1));
+  for (const json::Value& each : outer.list("contained")) {
+    if (each.text("id") == to.substr(1)) return &each;
   }
   return nullptr;
-}
-
-json::Value identifierOf(const json::Value& identifier) {
-  json::Object out;
-  for (const std::string_view name : {"system", "value"}) {
-    if (const json::Value* part = identifier.member(name)) out.emplace_back(name, *part);
-  }
-  return json::Value(std::move(out));
 }
 
 void putSubject(Draft& draft, const Scope& scope, const json::Value* subject) {
@@ -70,7 +57,9 @@ void putSubject(Draft& draft, const Scope& scope, const json::Value* subject) {
   draft.locate("/patient/identifiers", "subject.identifier");
   if (subject == nullptr) return;
   const json::Value* patient = scope.resolve(*subject);
-  putIdentifiers(draft, subject->member("identifier"), patient);
+  const json::Value searched = searchedBy(*subject);
+  const json::Value* logical = subject->member("identifier");
+  putIdentifiers(draft, logical == nullptr && !searched.isNull() ? &searched : logical, patient);
   if (patient == nullptr) return;
   if (const json::Value* name = first(*patient, "name")) {
     draft.putText("/patient/family", name->text("family"), "Patient.name.family");
@@ -89,7 +78,7 @@ void putParty(Draft& draft, const Scope& scope, const json::Value& reference,
   const json::Value* identifier = reference.member("identifier");
   if (identifier == nullptr && found != nullptr) identifier = first(*found, "identifier");
   if (identifier != nullptr) {
-    draft.put(pointer + "/identifier", identifierOf(*identifier), place + ".identifier");
+    draft.putIdentifier(pointer + "/identifier", *identifier, place + ".identifier");
   }
   const std::string_view display = reference.text("display");
   draft.putText(pointer + "/name",
@@ -103,7 +92,7 @@ void putLink(Draft& draft, const Scope& scope, const json::Value& reference,
   const json::Value* found = scope.resolve(reference);
   if (identifier == nullptr && found != nullptr) identifier = first(*found, "identifier");
   if (identifier != nullptr) {
-    draft.put(pointer + "/identifier", identifierOf(*identifier), place + ".identifier");
+    draft.putIdentifier(pointer + "/identifier", *identifier, place + ".identifier");
   }
 }
 

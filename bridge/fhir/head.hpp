@@ -5,20 +5,19 @@
 #include <string_view>
 
 #include "fhir/draft.hpp"
+#include "fhir/entries.hpp"
 
 namespace footbridge::fhir {
 
-/// A resource and the bundle that it came in, nullptr if it came alone.
+/// A resource and what else is in the bundle that it came in; nullptr if it came alone.
 struct Scope {
   const json::Value& resource;
-  const json::Value* bundle = nullptr;
+  const Entries* entries = nullptr;
+  const json::Value* container = nullptr;  ///< the resource that contains it, if one does
 
   /// What a Reference points to, contained or in the bundle; nullptr if it is not here.
   const json::Value* resolve(const json::Value& reference) const;
 };
-
-/// system and value of an Identifier as they stand.
-json::Value identifierOf(const json::Value& identifier);
 
 /// The patient of `subject`: its logical identifier first, then what the Patient itself says.
 void putSubject(Draft& draft, const Scope& scope, const json::Value* subject);

@@ -3,6 +3,8 @@
 #include <algorithm>
 #include <array>
 
+#include "csv/known.hpp"
+
 namespace footbridge::fhir {
 namespace {
 
@@ -43,11 +45,8 @@ std::string pointerOf(std::string_view path) {
   return out;
 }
 
-std::string ownSystem(const Tables& tables) {
-  return tables.canonicalBase + "/fhir/CodeSystem/footbridge";
-}
-
-Names::Names(const Tables& tables) : tables_(tables) {
+Names::Names(const Tables& tables, const csv::SourceMap* map)
+    : tables_(tables), codes_(map, tables) {
   for (const std::string_view text : kTexts) fields_[std::string(text)] = {Takes::Text};
   for (const std::string_view text : kOfInstruments) fields_[std::string(text)] = {Takes::Text};
   fields_["replaces.value"] = {Takes::Text};
@@ -81,25 +80,40 @@ std::string_view Names::near(std::string_view path) const {
 bool bears(const Concept& known, const json::Value& coding, const Tables& tables) {
   const std::string_view system = coding.text("system");
   const std::string_view code = coding.text("code");
-  if (known.local && system == ownSystem(tables)) return code == known.id;
+  if (known.local && system == csv::ownSystem(tables)) return code == known.id;
   return std::any_of(known.codings.begin(), known.codings.end(), [&](const Coding& one) {
     return one.verified && one.system == system && one.code == code;
   });
 }
 
-std::string wordOf(const json::Value& coding, const WordList* words, const Tables& tables) {
-  std::string found;
-  if (words != nullptr && !coding.text("system").empty()) {
-    for (const WordRow& word : words->words) {
-      if (!bears(*tables.concept_(word.concept_id), coding, tables)) continue;
-      // A standard code that several words share stands for none of them.
-      if (!found.empty()) return std::string(coding.text("code"));
-      found = word.word;
-    }
+std::string_view meantWord(const json::Value& coding, const WordList& words, const Tables& tables) {
+  if (coding.text("system").empty()) return {};
+  std::string_view found;
+  for (const WordRow& word : words.words) {
+    if (!bears(*tables.concept_(word.concept_id), coding, tables)) continue;
+    // A standard code that several words share stands for none of them.
+    if (!found.empty()) return {};
+    found = word.word;
   }
-  if (!found.empty()) return found;
+  return found;
+}
+
+std::string wordOf(const json::Value& coding, const WordList* words, const Tables& tables) {
+  const std::string_view found = words == nullptr ? "" : meantWord(coding, *words, tables);
+  if (!found.empty()) return std::string(found);
   const std::string_view code = coding.text("code");
   return std::string(code.empty() ? coding.text("display") : code);
+}
+
+std::string wordFor(bool yes, const WordList* words) {
+  if (words == nullptr) return {};
+  for (const std::string_view word :
+       yes ? std::array{"yes", "present"} : std::array{"no", "absent"}) {
+    const bool has = std::any_of(words->words.begin(), words->words.end(),
+                                 [word](const WordRow& row) { return row.word == word; });
+    if (has) return std::string(word);
+  }
+  return {};
 }
 
 }  // namespace footbridge::fhir

@@ -8,6 +8,7 @@
 #include <string_view>
 #include <vector>
 
+#include "fhir/codes.hpp"
 #include "json/value.hpp"
 #include "tables/tables.hpp"
 
@@ -27,12 +28,16 @@ struct Field {
   const WordList* words = nullptr;  ///< where a coding stands for one of them
 };
 
-/// All that may be asked. Immutable; the tables have to outlive it.
+/// All that may be asked, and what a sender's map adds. Immutable; the tables have to outlive it.
 class Names {
  public:
-  explicit Names(const Tables& tables);
+  /// `map` may be nullptr.
+  explicit Names(const Tables& tables, const csv::SourceMap* map = nullptr);
 
   const Tables& tables() const { return tables_; }
+
+  /// What codings mean where no path is named.
+  const Codes& codes() const { return codes_; }
 
   /// The field of that path ("legs.right.toe.pressure"), nullptr if there is none.
   const Field* field(std::string_view path) const;
@@ -44,6 +49,7 @@ class Names {
   const Tables& tables_;
   std::map<std::string, Field, std::less<>> fields_;
   std::vector<std::string> all_;
+  Codes codes_;
 };
 
 /// "legs.right.toe.pressure" as a JSON Pointer.
@@ -55,7 +61,10 @@ bool bears(const Concept& known, const json::Value& coding, const Tables& tables
 /// The word of the list that a coding stands for; its code where it stands for none.
 std::string wordOf(const json::Value& coding, const WordList* words, const Tables& tables);
 
-/// The system of our own codes.
-std::string ownSystem(const Tables& tables);
+/// The word that a coding stands for; "" where it stands for none, or for several.
+std::string_view meantWord(const json::Value& coding, const WordList& words, const Tables& tables);
+
+/// Yes and no, in the words of the list; "" if it has none for that.
+std::string wordFor(bool yes, const WordList* words);
 
 }  // namespace footbridge::fhir

@@ -1,13 +1,16 @@
 #include "fhir/reader.hpp"
 
+#include <set>
 #include <utility>
 
 #include "fhir/form.hpp"
+#include "fhir/results.hpp"
 
 namespace footbridge::fhir {
 namespace {
 
 constexpr std::string_view kForm = "QuestionnaireResponse";
+constexpr std::string_view kReport = "DiagnosticReport";
 
 std::string bytesOf(const json::Value& value, std::string_view text) {
   return std::string(text.substr(value.span.begin, value.span.end - value.span.begin));
@@ -24,18 +27,95 @@ intake::Text nothing(const intake::Text& from, std::string_view type, const Tabl
                               {{"value", printable(shortened(type, 60))}})});
 }
 
-void addForms(const json::Value& bundle, const intake::Text& from, const Names& names,
-              std::vector<intake::Text>& out) {
-  const json::Array& entries = bundle.list("entry");
-  for (std::size_t i = 0; i < entries.size(); ++i) {
-    const json::Value* resource = entries[i].member("resource");
-    if (resource == nullptr || resource->text("resourceType") != kForm) continue;
-    Draft draft(names.tables());
-    readForm(draft, {*resource, &bundle}, names);
+void addForms(const json::Value& root, const Entries& entries, const intake::Text& from,
+              const Names& names, std::vector<intake::Text>& out) {
+  for (const Entry& entry : entriesOf(root, kForm)) {
+    Draft draft(names.tables(), names.codes().map());
+    readForm(draft, {*entry.resource, &entries, entry.container}, names);
     out.push_back(
-        draft.text(from.name + " entry " + std::to_string(i), bytesOf(*resource, from.bytes)));
+        draft.text(from.name + " " + entry.place, bytesOf(*entry.resource, from.bytes)));
     out.back().original->input = from.name;
   }
+}
+
+/// The bundle with only the entries of one assessment and what several may share, so that it can be
+/// mended and sent again by itself.
+std::string ownBytes(const json::Value& root, const Gathered& group, const intake::Text& from) {
+  std::set<std::size_t> own;
+  if (group.report.resource != nullptr) own.insert(group.report.number);
+  for (const Entry& entry : group.observations) own.insert(entry.number);
+  std::string out;
+  for (const auto& [name, value] : *root.asObject()) {
+    if (name == "entry" || name == "total" || name == "signature") continue;
+    out += (out.empty() ? "{" : ",") + ("\"" + name + "\":") + bytesOf(value, from.bytes);
+  }
+  out += ",\"entry\":[";
+  char between = ' ';
+  const json::Array& entries = root.list("entry");
+  for (std::size_t i = 0; i < entries.size(); ++i) {
+    const json::Value* resource = entries[i].member("resource");
+    const std::string_view type = resource == nullptr ? "" : resource->text("resourceType");
+    const bool several = type == "Observation" || type == kReport || type == kForm;
+    if (several && !own.contains(i)) continue;
+    out += std::exchange(between, ',');
+    out += bytesOf(entries[i], from.bytes);
+  }
+  return out + "]}";
+}
+
+void addResults(const json::Value& root, const Entries& entries, const intake::Text& from,
+                const Names& names, std::vector<intake::Text>& out) {
+  const std::vector<Gathered> groups = gather(root, entries);
+  const bool alone = groups.size() == 1 && out.empty();
+  for (const Gathered& group : groups) {
+    intake::Text text = textOf(group, {root, entries, alone}, names);
+    text.name = alone ? from.name : from.name + " " + text.original->place;
+    text.original->input = from.name;
+    text.original->wording = intake::Original::Wording::Sender;
+    text.original->rows = alone ? from.bytes : ownBytes(root, group, from);
+    out.push_back(std::move(text));
+  }
+}
+
+/// Kinds of bundles that say what was, or what was answered, and not what is to be taken.
+bool isAnswer(std::string_view type) {
+  return type == "history" || type.ends_with("-response");
+}
+
+/// What was deleted is not withdrawn by that: nobody says whose it was.
+void noteDeletions(const json::Value& root, const Tables& tables,
+                   std::vector<intake::Text>& texts) {
+  std::size_t number = 0;
+  for (const json::Value& entry : root.list("entry")) {
+    const json::Value* request = entry.member("request");
+    const bool deletes = request != nullptr && request->text("method") == "DELETE";
+    const std::string place = "entry " + std::to_string(number++);
+    if (!deletes || texts.empty()) continue;
+    texts.front().issues.push_back(issue(tables.rule("fhir-deletion"), place));
+  }
+}
+
+void addBundle(const json::Value& root, const intake::Text& from, const Names& names,
+               std::vector<intake::Text>& out) {
+  const std::string_view type = root.text("type");
+  const Entries entries(root);
+  addForms(root, entries, from, names, out);
+  if (isAnswer(type)) {
+    if (!out.empty()) return;
+    return out.push_back(refusal(from, {issue(names.tables().rule("fhir-bundle-type"),
+                                              "Bundle type", {{"value", type}})}));
+  }
+  addResults(root, entries, from, names, out);
+  noteDeletions(root, names.tables(), out);
+}
+
+/// A report that contains its results, as the bundle that it might have come in.
+void addReport(const json::Value& report, const intake::Text& from, const Names& names,
+               std::vector<intake::Text>& out) {
+  json::Value entry(json::Object{{"resource", report}});
+  entry.span = report.span;
+  const json::Value root(json::Object{{"entry", json::Value(json::Array{std::move(entry)})}});
+  addResults(root, Entries(root), from, names, out);
 }
 
 }  // namespace
@@ -47,11 +127,12 @@ std::vector<intake::Text> textsOf(intake::Text from, const Names& names) {
   const std::string_view type = read->text("resourceType");
   std::vector<intake::Text> out;
   if (type == kForm) {
-    Draft draft(names.tables());
-    readForm(draft, {*read, nullptr}, names);
+    Draft draft(names.tables(), names.codes().map());
+    readForm(draft, {*read}, names);
     out.push_back(draft.text(from.name, from.bytes));
   }
-  if (type == "Bundle") addForms(*read, from, names, out);
+  if (type == "Bundle") addBundle(*read, from, names, out);
+  if (type == kReport) addReport(*read, from, names, out);
   if (out.empty()) out.push_back(nothing(from, type, names.tables()));
   return out;
 }

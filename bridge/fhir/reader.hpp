@@ -9,8 +9,9 @@
 
 namespace footbridge::fhir {
 
-/// The assessments of one resource: a QuestionnaireResponse, or a Bundle that holds some. Where
-/// there is none, one text with the reason. What is refused keeps the resource as it came.
+/// The assessments of one resource: a QuestionnaireResponse, a DiagnosticReport that contains its
+/// results, or a Bundle of forms and Observations. Where there is none, one text with the reason.
+/// What is refused keeps the resource as it came, of a bundle with several what is its own.
 std::vector<intake::Text> textsOf(intake::Text resource, const Names& names);
 
 /// Hands over the assessments of all resources of an input.

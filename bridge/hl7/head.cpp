@@ -5,6 +5,7 @@
 
 #include "core/text.hpp"
 #include "core/time.hpp"
+#include "csv/state.hpp"
 #include "hl7/text.hpp"
 
 namespace footbridge::hl7 {
@@ -185,7 +186,6 @@ class Head {
 
   void readState();
   void readResults(std::string& states);
-  void state(std::string_view status, const std::string& place);
   void revise(const Segment& order);
 
   const Group& group_;
@@ -208,12 +208,29 @@ void Head::readResults(std::string& states) {
   }
 }
 
-void Head::state(std::string_view status, const std::string& place) {
-  out_.add(Role::Text, "/status", std::string(status), place);
+/// Status and revision of the whole: OBR-25 by HL7 table 0123, and what the results say.
+void Head::readState() {
+  if (group_.order == nullptr) return context_.remark(out_.issues, "hl7-no-order", "OBR[1]-3");
+  const Segment& order = *group_.order;
+  const std::string_view report = order.field(25);
+  std::string results;
+  readResults(results);
+  const auto state = csv::stateOf(report, results, context_.settings.map.messages->revisions);
+  if (!state) {
+    return context_.remark(out_.issues, "hl7-report-status", order.place(25),
+                           {{"value", shortened(printable(report), 20)}});
+  }
+  out_.withdrawn = state->withdrawn;
+  if (state->timed) revise(order);
+  out_.add(Role::Text, "/status", std::string(state->status), order.place(25));
+  if (state->withdrawn) {
+    out_.add(Role::Text, "/note", "Withdrawn by the sender (OBR-25 or OBX-11).", order.place(25));
+  } else if (state->status == "corrected") {
+    context_.remark(out_.issues, "hl7-correction-whole", order.place(25));
+  }
 }
 
-/// A revision that is larger the later the result changed, in seconds since 2020, so that nothing
-/// needs to be remembered.
+/// The revision of the whole, by the time of its status.
 void Head::revise(const Segment& order) {
   const bool own = !order.field(22).empty();
   const Segment& from = own ? order : *group_.header;
@@ -222,61 +239,15 @@ void Head::revise(const Segment& order) {
   std::string_view zone = zoneOf(stamp);
   if (zone.empty()) zone = zoneOf(group_.header->field(7));
   const auto moment = parseInstant(momentOf(stamp, zone.empty() ? "+0000" : zone));
-  constexpr std::chrono::sys_days kEpoch{std::chrono::year{2020} / 1 / 1};
-  if (moment && moment->utc > kEpoch + std::chrono::seconds{2}) {
-    out_.add(Role::Whole, "/revision", std::to_string((moment->utc - kEpoch).count()),
-             from.place(field));
+  if (const auto revision = moment ? csv::revisionAt(*moment) : std::nullopt) {
+    out_.add(Role::Whole, "/revision", *revision, from.place(field));
   } else {
     context_.remark(out_.issues, "hl7-time", from.place(field),
                     {{"value", shortened(printable(stamp), 40)}});
   }
 }
 
-/// Status and revision of the whole: OBR-25 by HL7 table 0123, and what the results say.
-void Head::readState() {
-  if (group_.order == nullptr) return context_.remark(out_.issues, "hl7-no-order", "OBR[1]-3");
-  const Segment& order = *group_.order;
-  const std::string_view report = order.field(25);
-  std::string results;
-  readResults(results);
-  const auto any = [&results](char c) { return results.find(c) != std::string::npos; };
-  const bool gone = !results.empty() && results.find_first_not_of("DW") == std::string::npos;
-  out_.withdrawn = report == "X" || any('W') || gone;
-  const bool changed = report == "C" || any('C') || any('A') || any('D');
-  const bool known = report.size() == 1 && std::string_view("FCPRX").find(report) != report.npos;
-  if (!known) {
-    return context_.remark(out_.issues, "hl7-report-status", order.place(25),
-                           {{"value", shortened(printable(report), 20)}});
-  }
-  const bool early = report == "P" || report == "R" || any('P');
-  const bool timed = context_.settings.map.messages->revisions == csv::Revisions::ByTime;
-  if (out_.withdrawn || changed || timed) revise(order);
-  if (out_.withdrawn) {
-    state("entered-in-error", order.place(25));
-    out_.add(Role::Text, "/note", "Withdrawn by the sender (OBR-25 or OBX-11).", order.place(25));
-  } else if (early) {
-    state("preliminary", order.place(25));
-  } else {
-    state(changed ? "corrected" : "final", order.place(25));
-    if (changed) context_.remark(out_.issues, "hl7-correction-whole", order.place(25));
-  }
-}
-
 }  // namespace
-
-void Cells::add(Role role, std::string_view pointer, std::string text, std::string place,
-                std::string_view system) {
-  csv::Target target;
-  target.role = role;
-  target.pointer = pointer;
-  target.path = pointer.substr(1);
-  std::replace(target.path.begin(), target.path.end(), '/', '.');
-  target.system = system;
-  target.date = csv::DatePattern::of("yyyy-mm-dd");
-  columns.push_back({target.path, std::move(target)});
-  texts.push_back(std::move(text));
-  places.push_back(std::move(place));
-}
 
 std::string Context::text(std::string_view raw, const std::string& place, Issues& issues) const {
   if (raw == "\"\"") return {};

@@ -6,23 +6,13 @@
 #include <string_view>
 #include <vector>
 
-#include "csv/visit.hpp"
+#include "csv/cells.hpp"
 #include "hl7/group.hpp"
 #include "hl7/settings.hpp"
 
 namespace footbridge::hl7 {
 
-/// Cells with the column that each is read by, and what there is to say of them.
-struct Cells {
-  std::vector<csv::Column> columns;
-  std::vector<std::string> texts;
-  std::vector<std::string> places;
-  Issues issues;
-  bool withdrawn = false;  ///< the whole assessment; its readings are not looked at
-
-  void add(csv::Role role, std::string_view pointer, std::string text, std::string place,
-           std::string_view system = {});
-};
+using csv::Cells;
 
 /// A message and what it is read by.
 struct Context {

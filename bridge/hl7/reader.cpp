@@ -61,8 +61,9 @@ class Writer {
     for (std::size_t i = 0; i < columns.size(); ++i) bound.push_back({&columns[i], i});
     csv::Visit visit(context_.settings.map, context_.tables, bound);
     for (Issue& found : head.issues) visit.refuse(std::move(found));
-    visit.add(headRow(head, columns.size()));
-    if (!head.withdrawn) addResults(visit, width);
+    const bool withdrawn = head.withdrawn;
+    visit.add(csv::rowOf(std::move(head), columns.size(), "segment", group_.all.front()->number));
+    if (!withdrawn) addResults(visit, width);
     intake::Text out = visit.text();
     out.original->header = joinedRaw({group_.header});
     out.original->rows = joinedRaw(group_.all);
@@ -70,17 +71,6 @@ class Writer {
   }
 
  private:
-  csv::Row headRow(Cells& head, std::size_t width) const {
-    csv::Row out;
-    out.word = "segment";
-    out.number = group_.all.front()->number;
-    out.cells = std::move(head.texts);
-    out.places = std::move(head.places);
-    out.cells.resize(width);
-    out.places.resize(width);
-    return out;
-  }
-
   void addResults(csv::Visit& visit, std::size_t width) const {
     const auto& rest = group_.rest;
     bool flagged = false;
@@ -97,10 +87,7 @@ class Writer {
       }
       std::optional<csv::Row> row = resultRow(segment, notes, context_, issues);
       for (Issue& found : issues) visit.refuse(std::move(found));
-      if (!row) continue;
-      row->cells.insert(row->cells.begin(), width, "");
-      row->places.insert(row->places.begin(), width, "");
-      visit.add(*row);
+      if (row) visit.add(csv::behind(*std::move(row), width));
     }
   }
 

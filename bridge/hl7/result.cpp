@@ -11,10 +11,7 @@ namespace footbridge::hl7 {
 namespace {
 
 using csv::folded;
-using csv::Role;
 
-constexpr std::array<Role, 5> kRoles{Role::ItemName, Role::ItemSide, Role::ItemValue,
-                                     Role::ItemUnit, Role::ItemNote};
 constexpr std::array<std::size_t, 5> kFields{3, 20, 5, 6, 5};
 
 bool oneOf(std::string_view word, std::initializer_list<std::string_view> words) {
@@ -175,13 +172,7 @@ class Result {
 }  // namespace
 
 std::vector<csv::Column> resultColumns() {
-  std::vector<csv::Column> out;
-  for (std::size_t i = 0; i < kRoles.size(); ++i) {
-    csv::Target target;
-    target.role = kRoles[i];
-    out.push_back({"OBX-" + std::to_string(kFields[i]), std::move(target)});
-  }
-  return out;
+  return csv::readingColumns({"OBX-3", "OBX-20", "OBX-5", "OBX-6", "OBX-5"});
 }
 
 std::optional<csv::Row> resultRow(const Segment& result, const std::vector<const Segment*>& notes,

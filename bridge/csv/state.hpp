@@ -1,0 +1,31 @@
+#pragma once
+// What the states of a report and of its results make of an assessment, in the letters of HL7
+// tables 0123 and 0085: the one rule for all senders that give states.
+
+#include <cstdint>
+#include <optional>
+#include <string>
+#include <string_view>
+
+#include "core/time.hpp"
+#include "csv/source_map.hpp"
+
+namespace footbridge::csv {
+
+struct State {
+  std::string_view status;  ///< of the input format
+  bool withdrawn = false;   ///< the whole: readings are not looked at
+  bool changed = false;     ///< it corrects an earlier one as a whole
+  bool timed = false;       ///< its revision is told by time
+};
+
+/// `report` is one letter of F C P R X, nothing is returned for any other; `results` has one of
+/// F C A P D W X N for each result.
+std::optional<State> stateOf(std::string_view report, std::string_view results,
+                             Revisions revisions);
+
+/// A revision that is larger the later a result changed, in seconds since 2020, so that nothing
+/// needs to be remembered. Nothing for moments before.
+std::optional<std::string> revisionAt(const Instant& moment);
+
+}  // namespace footbridge::csv
