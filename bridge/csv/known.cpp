@@ -93,7 +93,7 @@ void addKnownWords(Words& words, const Tables& tables) {
                                {"limit", Value(Number{digits})}}));
   }
   for (const PulseScale& scale : tables.pulseScales) {
-    for (const auto& [grade, ignored] : scale.meaning) {
+    for (std::int32_t grade = scale.lowest; grade <= scale.highest; ++grade) {
       const std::string digits = std::to_string(grade);
       words.emplace(folded("grade:" + digits + ":" + scale.id),
                     Value(Object{{"grade", Value(Number{digits})}, {"scale", Value(scale.id)}}));

@@ -198,6 +198,9 @@ void takeResources(const Node& node, SourceMap& out) {
   if (!node.isObject()) return;
   node.onlyMembers(kMembers);
   out.resources.emplace().revisions = takeRevisions(node);
+  if (out.identify == Identify::PatientAndTime && out.base.empty()) {
+    node.remark("csv-map-base", {{"path", "identify"}});
+  }
   if (out.messages) node.remark("csv-map-option", {{"option", "fhir"}, {"path", "a map with [hl7]"}});
 }
 

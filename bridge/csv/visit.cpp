@@ -301,6 +301,7 @@ void Visit::takeItem() {
   const std::optional<Side> side = itemSide(target);
   if (!side || !takeItemUnit(target)) return;
   target.pointer = fill(target.pointer, {{"side", footbridge::word(*side)}});
+  target.path = fill(target.path, {{"side", footbridge::word(*side)}});
   if (!value.text.empty()) takeReading(value, target);
   if (!note.text.empty()) notes_.push_back({target.pointer, note});
 }

@@ -51,11 +51,10 @@ class Gatherer {
     for (std::size_t i = 0; i < all_.size(); ++i) {
       if (!taken_[i]) loose.push_back(unitOf({i}));
     }
-    for (const bool meeting : {true, false}) {
-      for (Unit& unit : loose) {
-        if (unit.encounter.empty() != meeting) join(std::move(unit));
-      }
-    }
+    // What has an encounter first: the others may belong to it.
+    std::stable_partition(loose.begin(), loose.end(),
+                          [](const Unit& unit) { return !unit.encounter.empty(); });
+    for (Unit& unit : loose) join(std::move(unit));
     return finished();
   }
 

@@ -34,9 +34,8 @@ class Reader {
 
   Rows read() {
     for (const Entry& entry : group_.observations) take(entry);
-    report("fhir-observation-unmapped", unmapped_);
-    report("fhir-computed", computed_);
-    out_.unknown = !unmapped_.empty();
+    reportUnmapped();
+    reportComputed();
     return std::move(out_);
   }
 
@@ -68,11 +67,14 @@ class Reader {
     if (meaning.target != nullptr) {
       takeReading(part, meaning);
     } else if (codes_.computed(code)) {
-      if (!panel) note(computed_, meaning.name, part);
+      if (!panel) note(computed_, withFigure(meaning.name, resource), part);
     } else if (!panel || hasValue(resource)) {
       note(unmapped_, meaning.name, part);
     }
     if (meaning.target != nullptr && meaning.target->role == csv::Role::Ignore) return;
+    if (meaning.target == nullptr && !resource.list("hasMember").empty()) {
+      for (const json::Value& each : resource.list("note")) say(out_.note, each.text("text"));
+    }
     takeComponents(entry, code);
   }
 
@@ -121,26 +123,37 @@ class Reader {
     if (told.count++ == 0) told.place = part.place;
   }
 
-  /// One remark for each code that nobody maps, one for all that is made here.
-  void report(std::string_view rule, const Tally& tally) {
-    if (rule == "fhir-observation-unmapped") {
-      for (const auto& [name, told] : tally) {
-        draft_.remark(rule, told.place + " code",
-                      {{"value", shortened(printable(name), 120)},
-                       {"count", std::to_string(told.count)}});
-      }
-      return;
+  /// One remark for each code.
+  void reportUnmapped() {
+    for (const auto& [name, told] : unmapped_) {
+      draft_.remark("fhir-observation-unmapped", told.place + " code",
+                    {{"value", shortened(printable(name), 120)},
+                     {"count", std::to_string(told.count)}});
     }
-    if (tally.empty()) return;
+  }
+
+  /// One remark for all.
+  void reportComputed() {
+    if (computed_.empty()) return;
     std::string names;
     std::size_t named = 0;
-    for (const auto& [name, told] : tally) {
+    for (const auto& [name, told] : computed_) {
       if (++named > kNamed) break;
       if (!names.empty()) names += ", ";
-      names += shortened(printable(name.substr(name.rfind('|') + 1)), 60);
+      names += shortened(printable(name.substr(name.rfind('|') + 1)), 80);
     }
-    if (tally.size() > kNamed) names += " and others";
-    draft_.remark(rule, tally.begin()->second.place, {{"value", names}});
+    if (computed_.size() > kNamed) names += " and others";
+    draft_.remark("fhir-computed", computed_.begin()->second.place, {{"value", names}});
+  }
+
+  /// So that whoever reads the remark can compare: "ankle-brachial-index 0.92 (right)".
+  std::string withFigure(std::string name, const json::Value& resource) const {
+    const json::Value* quantity = resource.member("valueQuantity");
+    const json::Value* value = quantity == nullptr ? nullptr : quantity->member("value");
+    if (value == nullptr || value->asNumber() == nullptr) return name;
+    name += " " + value->asNumber()->text;
+    const std::string side = codes_.side(resource.member("bodySite"));
+    return side == "right" || side == "left" ? name + " (" + side + ")" : name;
   }
 
   void takeReading(const Part& part, const Meaning& meaning) {

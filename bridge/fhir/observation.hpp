@@ -16,7 +16,7 @@ struct Rows {
   std::vector<csv::Row> rows;
   std::string states;                 ///< one letter of HL7 table 0085 for each reading
   std::vector<const Entry*> readings; ///< what rows came from, without figures of earlier visits
-  bool unknown = false;               ///< something was there that nobody maps
+  std::string note;                   ///< of the panels: on the visit as a whole
 };
 
 /// Reads them; what is to be said goes to the draft, as does with what they were measured.

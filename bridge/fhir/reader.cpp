@@ -5,6 +5,7 @@
 
 #include "fhir/form.hpp"
 #include "fhir/results.hpp"
+#include "json/writer.hpp"
 
 namespace footbridge::fhir {
 namespace {
@@ -47,7 +48,10 @@ std::string ownBytes(const json::Value& root, const Gathered& group, const intak
   std::string out;
   for (const auto& [name, value] : *root.asObject()) {
     if (name == "entry" || name == "total" || name == "signature") continue;
-    out += (out.empty() ? "{" : ",") + ("\"" + name + "\":") + bytesOf(value, from.bytes);
+    out += out.empty() ? '{' : ',';
+    json::appendQuoted(out, name);
+    out += ':';
+    json::appendValue(out, value);
   }
   out += ",\"entry\":[";
   char between = ' ';

@@ -55,6 +55,7 @@ class Results {
     csv::Cells head;
     readState(head);
     readTimes(head);
+    if (!rows_.note.empty()) head.add(Role::Text, "/note", rows_.note, firstPlace() + " note");
     return visit(std::move(head));
   }
 

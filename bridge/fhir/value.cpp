@@ -45,7 +45,9 @@ class Reader {
                                   std::string_view value) {
     const std::string at = element.empty() ? place_ : place_ + " " + std::string(element);
     issues_.push_back(issue(codes_.tables().rule(rule), at,
-                            {{"value", shortened(printable(value), 60)}, {"label", row_.label}}));
+                            {{"value", shortened(printable(value), 60)},
+                             {"label", row_.label},
+                             {"unit", row_.unit}}));
     return std::nullopt;
   }
 
@@ -74,8 +76,9 @@ class Reader {
     if (counted() && unit.empty() && row_.unit != "1") {
       return refuse("fhir-unit-missing", element, "");
     }
-    if (unit == "mm[Hg]") unit = "mmHg";
     if (!counted()) unit.clear();  // the grade of a pulse is a score
+    if (!taken(unit)) return refuse("fhir-unit", element, unit);
+    if (unit == "mm[Hg]") unit = "mmHg";
     const std::string_view comparator = quantity.text("comparator");
     // A comparator that must not be lost is refused as it stands.
     if (comparator.starts_with('>') && yielded() && row_.kind == Kind::Pressure) {
@@ -83,6 +86,11 @@ class Reader {
       if (codes_.map().words.contains(finding)) return cell(finding, element);
     }
     return cell(std::string(comparator) + number->text, element, std::move(unit));
+  }
+
+  bool taken(const std::string& unit) const {
+    return unit.empty() || unit == row_.unit || unit == row_.unitLabel ||
+           (unit == "kPa" && row_.kind == Kind::Pressure);
   }
 
   /// Whether an interpretation says that the artery did not yield.

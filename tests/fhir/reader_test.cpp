@@ -167,7 +167,7 @@ TEST(Rules, AreAllFired) {
   std::set<std::string> fired;
   for (const Refused& each : refusals()) fired.insert(each.rule);
   for (const Rule& rule : tables().rules) {
-    if (!rule.id.starts_with("fhir-")) continue;
+    if (!rule.id.starts_with("fhir-form-")) continue;  // observation_test.cpp fires the others
     EXPECT_TRUE(fired.contains(rule.id)) << rule.id;
   }
 }
