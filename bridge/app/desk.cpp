@@ -27,7 +27,7 @@ constexpr std::size_t kSlice = 64;  ///< assessments of one submission that are 
 constexpr std::string_view kInput = "submission";
 
 std::string placeOf(std::string_view name) {
-  return std::string(name.starts_with(kInput) ? name.substr(kInput.size()) : name);
+  return std::string(trimmed(name.starts_with(kInput) ? name.substr(kInput.size()) : name));
 }
 
 /// An assessment as it came, and the moment at which it was judged.

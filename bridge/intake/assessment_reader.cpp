@@ -97,6 +97,12 @@ Intake AssessmentReader::read(std::string_view bytes) const {
         {{"label", "An assessment"}, {"wanted", "an object"}, {"found", root.value().typeName()}});
     return out;
   }
+  const bool resource = value->member("format") == nullptr && !value->text("resourceType").empty();
+  if (resource) {
+    root.remark("intake-resource",
+                {{"type", printable(shortened(value->text("resourceType"), 60))}});
+    return out;
+  }
   readHead(root, out.assessment);
   out.headRead = !blocking(out.issues);
   root.onlyMembers(names_);

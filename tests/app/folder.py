@@ -15,7 +15,8 @@ from serve_support import CLINIC, TOP, Service, example, named, patient_words  #
 
 PROGRAM = sys.argv[1]
 WORK = pathlib.Path(tempfile.mkdtemp(prefix="footbridge-folder-"))
-MAPS = (f'[serve.maps]\nvisits = "{TOP}/examples/csv/visits.toml"\nclinic = "{TOP}/examples/hl7v2/clinic.toml"\n')
+MAPS = (f'[serve.maps]\nvisits = "{TOP}/examples/csv/visits.toml"\nclinic = "{TOP}/examples/hl7v2/clinic.toml"\n'
+        f'app = "{TOP}/examples/observations/app.toml"\n')
 
 
 class Folder(Service):
@@ -54,8 +55,10 @@ def files_of_every_format_are_taken_and_moved():
             ("ndjson", "\n".join(json.dumps(named(f"n{i}")) for i in range(70)), 70, ""),
             ("csv", b"".join((TOP / "examples/csv/visits.csv").read_bytes().splitlines(True)[:4]), 3,
              'map = "visits"\n'),
-            ("hl7v2", (TOP / "examples/hl7v2/one.hl7").read_bytes(), 1, 'map = "clinic"\n')):
-        with Folder(f"format-{form}-{rows}", f'format = "{form}"\n{keys}') as s:
+            ("hl7v2", (TOP / "examples/hl7v2/one.hl7").read_bytes(), 1, 'map = "clinic"\n'),
+            ("fhir", (TOP / "examples/forms/one.json").read_bytes(), 1, ""),
+            ("fhir", (TOP / "examples/observations/one.json").read_bytes(), 1, 'map = "app"\n')):
+        with Folder(f"format-{form}-{rows}-{len(keys)}", f'format = "{form}"\n{keys}') as s:
             s.put("visit.x", content)
             holds(s.gone(), f"{form} stays: {s.log()[-400:]}")
             equal((s.names("done"), s.names("set-aside")), (["visit.x"], []), form)
@@ -66,6 +69,27 @@ def files_of_every_format_are_taken_and_moved():
             holds(s.metric('footbridge_folder_files_total{outcome="done"}') == 1, "counted")
             trail = [line for line in (s.work / "data/audit.log").read_text().splitlines() if "folder clinic" in line]
             equal(len(trail), 1, "lines of the trail")
+
+
+@case
+def a_bundle_with_one_bad_assessment_is_set_aside_whole_and_its_good_one_stored():
+    with Folder("bundle", 'format = "fhir"\nmap = "app"\n') as s:
+        s.put("two.json", (TOP / "examples/observations/two.json").read_bytes())
+        holds(s.gone(), "it stays")
+        equal(s.names("set-aside"), ["two.json", "two.json.issues.json"])
+        reasons = (s.box / "set-aside/two.json.issues.json").read_text()
+        for word in ("mbar", "has no unit", "W9", "entry 8 valueQuantity"):
+            holds(word in reasons, word)
+        equal(len(s.values()), 1, "the good one")
+
+
+@case
+def resources_in_a_folder_of_assessments_are_set_aside_with_a_hint():
+    with Folder("other") as s:
+        s.put("form.json", (TOP / "examples/forms/one.json").read_bytes())
+        holds(s.gone(), "it stays")
+        equal(s.names("set-aside"), ["form.json", "form.json.issues.json"])
+        holds("intake-resource" in (s.box / "set-aside/form.json.issues.json").read_text(), "the hint")
 
 
 @case
@@ -310,7 +334,7 @@ def faults_of_the_configuration_are_told():
     for keys, told in (('format = "xml"\n', "format cannot be"), ('format = "csv"\n', "needs a source map"),
                        ('map = "visits"\n', "JSON needs no source map"), ('format = "csv"\nmap = "x"\n', "no source map"),
                        ('done = "in"\n', "is the watched folder itself"), ('set_aside = "in/"\n', "is the watched folder"),
-                       ('format = "csv"\nmap = "clinic"\n', "is one of messages"), ("stabel = 1\n", "no key")):
+                       ('format = "csv"\nmap = "clinic"\n', "is not one of tables"), ("stabel = 1\n", "no key")):
         s = Folder("faults", keys, made=False)
         done = s.run("serve")
         equal(done.returncode, 2, told)

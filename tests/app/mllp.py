@@ -411,7 +411,7 @@ def an_address_that_others_reach_needs_certificates_of_both():
         holds(told in done.stderr, f"{told}: {done.stderr}")
     s = Messages("address")
     text = (s.work / "footbridge.toml").read_text()
-    for name, told in (("nothing", "There is no source map"), ("table", "is one of tables")):
+    for name, told in (("nothing", "There is no source map"), ("table", "is not one of messages")):
         (s.work / "footbridge.toml").write_text(text.replace('map = "clinic"', f'map = "{name}"').replace(
             "[serve.maps]\n", f'[serve.maps]\ntable = "{TOP}/examples/csv/visits.toml"\n'))
         done = s.run("serve")

@@ -143,6 +143,34 @@ def a_table_is_read_through_the_map_that_is_named():
 
 
 @case
+def resources_of_fhir_are_read():
+    form = (TOP / "examples/forms/one.json").read_text()
+    one = (TOP / "examples/observations/one.json").read_text()
+    two = (TOP / "examples/observations/two.json").read_text()
+    kind = "application/fhir+json; charset=utf-8"
+    with service("resources", serve=f'[serve.maps]\napp = "{TOP}/examples/observations/app.toml"\n'
+                                    f'visits = "{TOP}/examples/csv/visits.toml"\n') as s:
+        equal(s.post(form, kind=kind).status, 201, "a form")
+        equal(s.post(form, kind=kind).status, 200, "a form again")
+        equal(s.post(one, query="?map=visits", kind=kind).status, 400, "a map of tables")
+        equal(s.post(one, query="?map=other", kind=kind).status, 400, "no such map")
+        equal(s.post(one, kind=kind).status, 422, "codes that nobody knows")
+        answer = s.post(one, query="?map=app", kind=kind)
+        equal(answer.status, 201, answer.body[:600])
+        holds(any("codes|GLU" in text for text in answer.texts()), "what nobody maps is not told")
+        equal(s.post(one, query="?map=app", kind=kind).status, 200, "the same again")
+        answer = s.post(two, query="?map=app", kind=kind)
+        equal(answer.status, 422)
+        places = [issue.get("location", [""])[0] for issue in answer.json()["issue"]]
+        holds("entries 7 to 10 entry 8 valueQuantity" in places, places)
+        equal(sum(text.startswith("Stored;") for text in answer.texts()), 1, "the good one")
+        equal(s.post(json.dumps({"resourceType": "Patient"}), kind=kind).status, 422, "another resource")
+        equal(s.post(one).status, 422, "as an assessment")
+        kept = [file for file in (s.work / "data/set-aside").iterdir() if "issues" not in file.name]
+        holds(any("APP-1302" in file.read_text() for file in kept), "what is refused is not kept")
+
+
+@case
 def a_dry_run_gives_the_bundle_and_stores_nothing():
     with service("dry") as s:
         answer = s.post(example(), query="?dry-run=true")

@@ -11,8 +11,10 @@ import sys
 import tempfile
 
 sys.dont_write_bytecode = True
-sys.path.insert(0, str(pathlib.Path(__file__).resolve().parents[1] / "hl7"))
+for wire in ("hl7", "fhir"):
+    sys.path.insert(0, str(pathlib.Path(__file__).resolve().parents[1] / wire))
 import to_hl7  # noqa: E402
+import to_observations  # noqa: E402
 from cases import case, equal, holds, main  # noqa: E402
 from serve_support import Service  # noqa: E402
 
@@ -129,6 +131,13 @@ def messages():
     return [message.bytes() for message in made], made[0].source_map()
 
 
+def app_bundles():
+    """As an app's Bundles of Observations, each written in another way than the one before."""
+    for turn, visit in enumerate(VISITS):
+        kept = json.loads(json.dumps(visit), parse_float=to_observations.Number, parse_int=to_observations.Number)
+        yield to_observations.text_of(to_observations.App(to_observations.sayable(kept), turn).bundle())
+
+
 def by_json(s):
     for visit in VISITS:
         equal(s.post(visit).status, 201)
@@ -141,6 +150,12 @@ def by_ndjson(s):
 def by_csv(s):
     answer = s.post(table(), query="?map=table", kind="text/csv")
     equal(answer.status, 201, answer.body[:600])
+
+
+def by_fhir(s):
+    for bundle in app_bundles():
+        answer = s.post(bundle, query="?map=app", kind="application/fhir+json")
+        equal(answer.status, 201, answer.body[:600])
 
 
 def by_folder(s):
@@ -165,7 +180,8 @@ def bundles(name, hand_in):
     (work / "in").mkdir(parents=True)
     (work / "table.toml").write_text(table_map())
     (work / "messages.toml").write_text(messages()[1])
-    serve = ('[serve.maps]\ntable = "table.toml"\nmessages = "messages.toml"\n[serve.mllp]\nport = 0\n'
+    (work / "app.toml").write_text(to_observations.source_map())
+    serve = ('[serve.maps]\ntable = "table.toml"\nmessages = "messages.toml"\napp = "app.toml"\n[serve.mllp]\nport = 0\n'
              'port_file = "mllp-port"\nmap = "messages"\n[serve.folders.clinic]\npath = "in"\nstable_seconds = 0\n')
     with Service(PROGRAM, work, serve, destinations=Service.FOLDER.replace("logical", "create")) as s:
         hand_in(s)
@@ -204,6 +220,11 @@ def ndjson_gives_the_same():
 @case
 def a_table_gives_the_same():
     same_as_json("csv", by_csv)
+
+
+@case
+def observations_give_the_same():
+    same_as_json("fhir", by_fhir)
 
 
 @case

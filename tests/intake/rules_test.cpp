@@ -65,6 +65,9 @@ std::vector<InputCase> inputCases() {
       {"a text for a document", "intake-type", kFires, "", R"("footbridge-assessment-1")",
        "docs/input.md"},
       {"a number for a document", "intake-type", kFires, "", "1", "docs/input.md"},
+      {"a resource of FHIR", "intake-resource", kFires, "", R"({"resourceType":"Bundle"})",
+       "docs/observations.md"},
+      {"an assessment", "intake-resource", kSilent, "", good, "docs/input.md"},
   };
 }
 
