@@ -64,6 +64,18 @@ Entries::Entries(const json::Value& bundle) {
       patients_.emplace(tokenOf(identifier), resource);
     }
   }
+  for (const json::Value& entry : bundle.list("entry")) {
+    const json::Value* resource = entry.member("resource");
+    if (resource == nullptr || resource->text("resourceType") != "Provenance") continue;
+    for (const json::Value& target : resource->list("target")) {
+      provenances_.emplace(find(target.text("reference")), resource);
+    }
+  }
+}
+
+const json::Value* Entries::provenanceOf(const json::Value& resource) const {
+  const auto found = provenances_.find(&resource);
+  return found == provenances_.end() ? nullptr : found->second;
 }
 
 const json::Value* Entries::find(std::string_view reference) const {

@@ -29,12 +29,16 @@ class Entries {
   /// The resource of that id that another one of the bundle contains; nullptr if it does not.
   const json::Value* contained(const json::Value& outer, std::string_view id) const;
 
+  /// The first Provenance in the bundle of that resource; nullptr if there is none.
+  const json::Value* provenanceOf(const json::Value& resource) const;
+
   /// Of which patient in the bundle this is an identifier; nullptr if of none.
   const json::Value* patientOf(const json::Value& identifier) const;
 
  private:
   std::map<std::string, const json::Value*, std::less<>> byName_;
   std::map<std::string, const json::Value*, std::less<>> patients_;
+  std::map<const json::Value*, const json::Value*> provenances_;
   std::map<std::pair<const json::Value*, std::string_view>, const json::Value*> contained_;
 };
 

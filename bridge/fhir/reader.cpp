@@ -1,11 +1,10 @@
 #include "fhir/reader.hpp"
 
-#include <set>
 #include <utility>
 
+#include "fhir/excerpt.hpp"
 #include "fhir/form.hpp"
 #include "fhir/results.hpp"
-#include "json/writer.hpp"
 
 namespace footbridge::fhir {
 namespace {
@@ -39,34 +38,6 @@ void addForms(const json::Value& root, const Entries& entries, const intake::Tex
   }
 }
 
-/// The bundle with only the entries of one assessment and what several may share, so that it can be
-/// mended and sent again by itself.
-std::string ownBytes(const json::Value& root, const Gathered& group, const intake::Text& from) {
-  std::set<std::size_t> own;
-  if (group.report.resource != nullptr) own.insert(group.report.number);
-  for (const Entry& entry : group.observations) own.insert(entry.number);
-  std::string out;
-  for (const auto& [name, value] : *root.asObject()) {
-    if (name == "entry" || name == "total" || name == "signature") continue;
-    out += out.empty() ? '{' : ',';
-    json::appendQuoted(out, name);
-    out += ':';
-    json::appendValue(out, value);
-  }
-  out += ",\"entry\":[";
-  char between = ' ';
-  const json::Array& entries = root.list("entry");
-  for (std::size_t i = 0; i < entries.size(); ++i) {
-    const json::Value* resource = entries[i].member("resource");
-    const std::string_view type = resource == nullptr ? "" : resource->text("resourceType");
-    const bool several = type == "Observation" || type == kReport || type == kForm;
-    if (several && !own.contains(i)) continue;
-    out += std::exchange(between, ',');
-    out += bytesOf(entries[i], from.bytes);
-  }
-  return out + "]}";
-}
-
 void addResults(const json::Value& root, const Entries& entries, const intake::Text& from,
                 const Names& names, std::vector<intake::Text>& out) {
   const std::vector<Gathered> groups = gather(root, entries);
@@ -76,7 +47,7 @@ void addResults(const json::Value& root, const Entries& entries, const intake::T
     text.name = alone ? from.name : from.name + " " + text.original->place;
     text.original->input = from.name;
     text.original->wording = intake::Original::Wording::Sender;
-    text.original->rows = alone ? from.bytes : ownBytes(root, group, from);
+    text.original->rows = alone ? from.bytes : excerpt(root, group, entries, from.bytes);
     out.push_back(std::move(text));
   }
 }

@@ -121,18 +121,12 @@ class Results {
   /// Of a report that Footbridge made the assessment that it was made of: its Provenance names it.
   const Value* sourceOf(const Value& identifier) const {
     const bool ours = identifier.text("system") == tables().canonicalBase + "/id/diagnosticreport";
-    if (!ours) return nullptr;
-    for (const Entry& entry : entriesOf(bundle_.root, "Provenance")) {
-      const json::Array& targets = entry.resource->list("target");
-      const bool about = std::any_of(targets.begin(), targets.end(), [this](const Value& target) {
-        return bundle_.entries.find(target.text("reference")) == report();
-      });
-      if (!about) continue;
-      for (const Value& each : entry.resource->list("entity")) {
-        const Value* what = each.text("role") == "source" ? each.member("what") : nullptr;
-        const Value* named = what == nullptr ? nullptr : what->member("identifier");
-        if (named != nullptr) return named;
-      }
+    const Value* provenance = ours ? bundle_.entries.provenanceOf(*report()) : nullptr;
+    if (provenance == nullptr) return nullptr;
+    for (const Value& each : provenance->list("entity")) {
+      const Value* what = each.text("role") == "source" ? each.member("what") : nullptr;
+      const Value* named = what == nullptr ? nullptr : what->member("identifier");
+      if (named != nullptr) return named;
     }
     return nullptr;
   }

@@ -493,13 +493,16 @@ INSTANTIATE_TEST_SUITE_P(Bundles, Groups, testing::ValuesIn(together()), [](cons
 
 TEST(SeveralOfABundle, KeepOnlyTheirOwnAndWhatIsShared) {
   const std::string patient = R"({"resourceType":"Patient","id":"p"})";
-  const auto texts = read(bundle({kDp, on(kToe, "2026-10-06"), patient}));
+  const std::string other = R"({"resourceType":"Patient","id":"q"})";
+  const std::string toe = on(kToe, "2026-10-06")
+                              .insert(1, R"("performer":[{"reference":"Patient/p"}],)");
+  const auto texts = read(bundle({kDp, toe, patient, other}));
   ASSERT_EQ(texts.size(), 2U);
   const Result<json::Value> kept = json::read(texts[1].original->rows);
   ASSERT_TRUE(kept);
   ASSERT_EQ(kept->list("entry").size(), 2U);
   EXPECT_EQ(kept->list("entry")[1].member("resource")->text("resourceType"), "Patient");
-  EXPECT_NE(texts[1].original->rows.find(on(kToe, "2026-10-06")), std::string::npos);
+  EXPECT_NE(texts[1].original->rows.find(toe), std::string::npos);
 }
 
 TEST(WhatTheMapIgnores, IsNotRemarkedOn) {
