@@ -54,6 +54,7 @@ Entries::Entries(const json::Value& bundle) {
     if (resource == nullptr) continue;
     const std::string_view type = resource->text("resourceType");
     const std::string_view id = resource->text("id");
+    entries_.emplace(resource, &entry);
     byName_.emplace(entry.text("fullUrl"), resource);
     if (!id.empty()) byName_.emplace(std::string(type) + "/" + std::string(id), resource);
     for (const json::Value& each : resource->list("contained")) {
@@ -71,6 +72,11 @@ Entries::Entries(const json::Value& bundle) {
       provenances_.emplace(find(target.text("reference")), resource);
     }
   }
+}
+
+const json::Value* Entries::entryOf(const json::Value& resource) const {
+  const auto found = entries_.find(&resource);
+  return found == entries_.end() ? nullptr : found->second;
 }
 
 const json::Value* Entries::provenanceOf(const json::Value& resource) const {

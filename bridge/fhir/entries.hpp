@@ -29,6 +29,9 @@ class Entries {
   /// The resource of that id that another one of the bundle contains; nullptr if it does not.
   const json::Value* contained(const json::Value& outer, std::string_view id) const;
 
+  /// The entry that holds the resource; nullptr if none does.
+  const json::Value* entryOf(const json::Value& resource) const;
+
   /// The first Provenance in the bundle of that resource; nullptr if there is none.
   const json::Value* provenanceOf(const json::Value& resource) const;
 
@@ -38,6 +41,7 @@ class Entries {
  private:
   std::map<std::string, const json::Value*, std::less<>> byName_;
   std::map<std::string, const json::Value*, std::less<>> patients_;
+  std::map<const json::Value*, const json::Value*> entries_;
   std::map<const json::Value*, const json::Value*> provenances_;
   std::map<std::pair<const json::Value*, std::string_view>, const json::Value*> contained_;
 };

@@ -23,7 +23,14 @@ class Excerpt {
     }
   }
 
-  bool has(const json::Value* resource) const { return taken_.contains(resource); }
+  /// In the order of the bundle, in which they stand beside each other.
+  std::set<const json::Value*> taken() const {
+    std::set<const json::Value*> out;
+    for (const json::Value* resource : taken_) {
+      if (const json::Value* entry = entries_.entryOf(*resource)) out.insert(entry);
+    }
+    return out;
+  }
 
  private:
   /// No deeper than JSON is read.
@@ -63,11 +70,9 @@ std::string excerpt(const json::Value& bundle, const Gathered& group, const Entr
   }
   out += ",\"entry\":[";
   char between = ' ';
-  for (const json::Value& entry : bundle.list("entry")) {
-    const json::Value* resource = entry.member("resource");
-    if (resource == nullptr || !own.has(resource)) continue;
+  for (const json::Value* entry : own.taken()) {
     out += std::exchange(between, ',');
-    out += bytes.substr(entry.span.begin, entry.span.end - entry.span.begin);
+    out += bytes.substr(entry->span.begin, entry->span.end - entry->span.begin);
   }
   return out + "]}";
 }

@@ -126,4 +126,18 @@ void checkHeader(const Message& message, const Tables& tables, Issues& issues) {
   require(!header.field(10).empty(), "hl7-control-id", 10, message, tables, issues);
 }
 
+void checkWhole(const Message& message, const Tables& tables, Issues& issues) {
+  for (const Segment& segment : message.segments) {
+    const std::size_t pointer = &segment == message.header() ? 14 : 1;
+    const bool names = pointer == 14 || segment.name == "DSC";
+    if (names && !segment.field(pointer).empty()) {
+      issues.push_back(issue(tables.rule("hl7-continued"), segment.place(pointer),
+                             {{"value", shortened(printable(segment.field(pointer)), 40)}}));
+    }
+    if (segment.name == "ADD") {
+      issues.push_back(issue(tables.rule("hl7-addendum"), segment.place(1)));
+    }
+  }
+}
+
 }  // namespace footbridge::hl7

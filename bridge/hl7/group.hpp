@@ -26,4 +26,8 @@ std::vector<Group> groupsOf(const Message& message);
 /// version (MSH-12), not a test (MSH-11), a number (MSH-10).
 void checkHeader(const Message& message, const Tables& tables, Issues& issues);
 
+/// Refuses part of a message (DSC-1 or MSH-14 is valued) and a segment that goes on in another one
+/// (ADD): the rest would be missing without a word.
+void checkWhole(const Message& message, const Tables& tables, Issues& issues);
+
 }  // namespace footbridge::hl7

@@ -127,6 +127,7 @@ Reading readingOf(std::string_view bytes, std::string_view name, const Settings&
   if (groups.empty() && !blocking(issues)) {
     issues.push_back(issue(tables.rule("hl7-no-order"), "OBR[1]-3"));
   }
+  checkWhole(message, tables, issues);
   if (!out.supported) out.refusal = issues;
   if (blocking(issues)) {
     out.texts.push_back(refusal(name, bytes, std::move(issues)));

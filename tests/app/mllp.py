@@ -218,6 +218,19 @@ def what_is_wrong_is_answered_with_reasons_and_kept_aside():
 
 
 @case
+def parts_of_a_message_are_refused_and_kept():
+    with Messages("parts") as s, s.sender() as sender:
+        first, second = ONE + b"DSC|part-2|F\r", changed(ONE, MSH_10=b"part-2", MSH_14=b"part-2")
+        for part, place in ((first, b"|DSC^1^1|"), (second, b"|MSH^1^14|"), (ONE + b"ADD|more\r", b"|ADD^1^1|")):
+            answer = sender.ask(changed(part, MSH_10=place.strip(b"|").replace(b"^", b"-")))
+            equal(code(answer), "AE", place)
+            holds(place in answer, answer)
+        equal(s.values(), [], "nothing of them is stored")
+        equal(len([each for each in s.aside() if each.suffix == ".hl7"]), 3, "but kept")
+        equal(code(sender.ask(changed(ONE, MSH_10=b"whole"))), "AA", "in one piece")
+
+
+@case
 def several_patients_in_one_message():
     bad = BAD[BAD.index(b"PID"):]
     with Messages("several") as s, s.sender() as sender:

@@ -195,6 +195,10 @@ std::vector<Bad> badMessages() {
        "PID[1]-3"},
       {std::string(kHeader) + "oops\r", "hl7-segment", "segment 2"},
       {message("NTE|1||\xFF\r"), "hl7-encoding", "NTE[1]-3"},
+      {message(result("NM", kDp, "112") + "DSC|P-2|F\r"), "hl7-continued", "DSC[1]-1"},
+      {"MSH|^~\\&|||||||ORU^R01|1|P|2.5.1||P-2\r" + std::string(kPatient) + std::string(kOrder),
+       "hl7-continued", "MSH[1]-14"},
+      {message(result("NM", kDp, "11") + "ADD|2|\r"), "hl7-addendum", "ADD[1]-1"},
       {"hello", "hl7-header", "MSH[1]-1"},
       {"MSH|^~\\&|||||||ADT^A01|1|P|2.5.1\r", "hl7-event", "MSH[1]-9"},
       {"MSH|^~\\&|||||||ORU^R01|1|T|2.5.1\r", "hl7-processing", "MSH[1]-11"},
@@ -249,6 +253,18 @@ TEST(Oru, ManyPatientsAndOrders) {
   EXPECT_TRUE(holds(reading.texts[2], R"("value":"A-3")"));
   EXPECT_TRUE(holds(reading.texts[2], R"("value":"9990000018")"));
   EXPECT_TRUE(reading.texts[1].original->rows.starts_with("PID|2|"));
+}
+
+TEST(Oru, TakesNothingOfAPartOfAMessage) {
+  const std::string whole = message(result("NM", kDp, "112")) + std::string(kPatient) +
+                            "OBR|1||A-3||||202610051020\r";
+  EXPECT_EQ(readingOf(whole, "m", mapped(), tables()).texts.size(), 2U);
+  const Reading part = readingOf(whole + "DSC|P-2|F\r", "m", mapped(), tables());
+  ASSERT_EQ(part.texts.size(), 1U);
+  EXPECT_TRUE(part.supported);
+  EXPECT_TRUE(part.texts.front().bytes.empty());
+  EXPECT_EQ(part.texts.front().original->rows, whole + "DSC|P-2|F\r");
+  EXPECT_FALSE(blocking(only(message(result("NM", kDp, "112") + "DSC|\r")).issues));
 }
 
 TEST(Oru, FindsMessagesInFilesOfAnyForm) {
