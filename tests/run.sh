@@ -190,6 +190,7 @@ many csv tests/app/csv.sh "$footbridge"
 many hl7 tests/app/hl7.sh "$footbridge"
 build/dev/tests/footbridge_generate 7 60 >"$work/forms-in.ndjson"
 many forms tests/app/forms.sh "$footbridge" build/release/footbridge-form-*.json "$work/forms-in.ndjson"
+many observations tests/app/observations.sh "$footbridge" "$work/forms-in.ndjson"
 many hl7-peer /usr/bin/python3 tests/peers/hl7/check.py --acknowledge build/dev/tests/footbridge_acknowledge
 many service tests/app/serve.sh "$footbridge"
 many mllp tests/app/mllp.sh "$footbridge"
