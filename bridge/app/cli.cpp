@@ -148,8 +148,9 @@ bool mapLoaded(InputOptions& options, World& world) {
     return false;
   }
   if (map->messages.has_value() != messages || map->resources.has_value() != resources) {
-    world.err << options.map
-              << ": a map with [hl7] is for --from hl7v2, one with [fhir] for fhir, others for csv\n";
+    world.err
+        << options.map
+        << ": a map with [hl7] is for --from hl7v2, one with [fhir] for fhir, others for csv\n";
     return false;
   }
   options.sourceMap = *std::move(map);

@@ -47,10 +47,7 @@ InputForm inputFormOf(Submission::Form form) {
 class Converter {
  public:
   Converter(const DeskPlan& plan, outbox::Outbox& outbox)
-      : plan_(plan),
-        outbox_(outbox),
-        pipeline_(plan.tables, clockNow()),
-        base_(plan.bundle) {
+      : plan_(plan), outbox_(outbox), pipeline_(plan.tables, clockNow()), base_(plan.bundle) {
     for (const config::Destination& to : plan.to) {
       makers_.emplace_back(plan.tables, bundleOptions(base_, "", {}, to, plan.tables), to.name);
       writers_.emplace_back(plan.tables, makers_.back().options());

@@ -201,7 +201,8 @@ void takeResources(const Node& node, SourceMap& out) {
   if (out.identify == Identify::PatientAndTime && out.base.empty()) {
     node.remark("csv-map-base", {{"path", "identify"}});
   }
-  if (out.messages) node.remark("csv-map-option", {{"option", "fhir"}, {"path", "a map with [hl7]"}});
+  if (out.messages)
+    node.remark("csv-map-option", {{"option", "fhir"}, {"path", "a map with [hl7]"}});
 }
 
 /// What [hl7] says; its being there makes the map one of messages.
@@ -222,8 +223,7 @@ void takeMessages(const Node& node, SourceMap& out) {
 }
 
 void takeColumns(const Node& root, const Places& places, SourceMap& out) {
-  const std::optional<Node> columns =
-      out.ofTables() ? root.child("columns") : root.find("columns");
+  const std::optional<Node> columns = out.ofTables() ? root.child("columns") : root.find("columns");
   if (!columns || !columns->isObject()) return;
   if (!out.ofTables()) {
     const std::string_view kind = out.messages ? "a map with [hl7]" : "a map with [fhir]";

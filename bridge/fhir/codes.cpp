@@ -62,7 +62,8 @@ Codes::Codes(const csv::SourceMap* map, const Tables& tables)
   if (!map_.resources) map_.resources.emplace();
   map_.rows = csv::RowMeaning::Reading;
   map_.readings.merge(csv::knownReadings(
-      tables, [](std::string_view system, std::string_view code) { return tokenOf(system, code); }));
+      tables,
+      [](std::string_view system, std::string_view code) { return tokenOf(system, code); }));
   csv::addKnownWords(map_.words, tables);
   // How a grade is told in a record where the scale does not say what it means.
   for (const PulseScale& scale : tables.pulseScales) {
@@ -178,9 +179,8 @@ bool Codes::bears(const json::Value* codeable, std::string_view conceptId) const
   const Concept* row = tables_.concept_(conceptId);
   const json::Array& codings = codingsOf(codeable);
   return row != nullptr &&
-         std::any_of(codings.begin(), codings.end(), [&](const json::Value& coding) {
-           return fhir::bears(*row, coding, tables_);
-         });
+         std::any_of(codings.begin(), codings.end(),
+                     [&](const json::Value& coding) { return fhir::bears(*row, coding, tables_); });
 }
 
 std::string Codes::word(const json::Value* codeable, std::string_view list) const {

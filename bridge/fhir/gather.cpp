@@ -78,7 +78,9 @@ class Gatherer {
   }
 
   void takeReport(const Entry& report) {
-    Unit unit{{}, subjectOf(report, entries_), encounterOf(*report.resource),
+    Unit unit{{},
+              subjectOf(report, entries_),
+              encounterOf(*report.resource),
               std::string(effectiveOf(*report.resource).substr(0, kDay))};
     std::set<std::size_t> seen;
     follow(report, "result", unit.members, seen);

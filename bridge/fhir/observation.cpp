@@ -12,8 +12,8 @@ namespace {
 
 constexpr std::size_t kNamed = 20;  ///< results that one remark names
 
-/// Observation.status as a letter of HL7 table 0085 (HL7/v2-to-fhir, Table HL70085, read backwards);
-/// 0 for what is not there to be filed.
+/// Observation.status as a letter of HL7 table 0085 (HL7/v2-to-fhir, Table HL70085, read
+/// backwards); 0 for what is not there to be filed.
 char letterOf(std::string_view status) {
   static constexpr std::array<std::pair<std::string_view, char>, 6> kLetters{
       {{"final", 'F'},
@@ -126,9 +126,9 @@ class Reader {
   /// One remark for each code.
   void reportUnmapped() {
     for (const auto& [name, told] : unmapped_) {
-      draft_.remark("fhir-observation-unmapped", told.place + " code",
-                    {{"value", shortened(printable(name), 120)},
-                     {"count", std::to_string(told.count)}});
+      draft_.remark(
+          "fhir-observation-unmapped", told.place + " code",
+          {{"value", shortened(printable(name), 120)}, {"count", std::to_string(told.count)}});
     }
   }
 

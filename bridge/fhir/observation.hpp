@@ -14,9 +14,9 @@ namespace footbridge::fhir {
 /// What was made of the Observations.
 struct Rows {
   std::vector<csv::Row> rows;
-  std::string states;                 ///< one letter of HL7 table 0085 for each reading
-  std::vector<const Entry*> readings; ///< what rows came from, without figures of earlier visits
-  std::string note;                   ///< of the panels: on the visit as a whole
+  std::string states;                  ///< one letter of HL7 table 0085 for each reading
+  std::vector<const Entry*> readings;  ///< what rows came from, without figures of earlier visits
+  std::string note;                    ///< of the panels: on the visit as a whole
 };
 
 /// Reads them; what is to be said goes to the draft, as does with what they were measured.

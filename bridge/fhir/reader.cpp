@@ -32,8 +32,7 @@ void addForms(const json::Value& root, const Entries& entries, const intake::Tex
   for (const Entry& entry : entriesOf(root, kForm)) {
     Draft draft(names.tables(), names.codes().map());
     readForm(draft, {*entry.resource, &entries, entry.container}, names);
-    out.push_back(
-        draft.text(from.name + " " + entry.place, bytesOf(*entry.resource, from.bytes)));
+    out.push_back(draft.text(from.name + " " + entry.place, bytesOf(*entry.resource, from.bytes)));
     out.back().original->input = from.name;
   }
 }
@@ -53,9 +52,7 @@ void addResults(const json::Value& root, const Entries& entries, const intake::T
 }
 
 /// Kinds of bundles that say what was, or what was answered, and not what is to be taken.
-bool isAnswer(std::string_view type) {
-  return type == "history" || type.ends_with("-response");
-}
+bool isAnswer(std::string_view type) { return type == "history" || type.ends_with("-response"); }
 
 /// What was deleted is not withdrawn by that: nobody says whose it was.
 void noteDeletions(const json::Value& root, const Tables& tables,
@@ -77,8 +74,8 @@ void addBundle(const json::Value& root, const intake::Text& from, const Names& n
   addForms(root, entries, from, names, out);
   if (isAnswer(type)) {
     if (!out.empty()) return;
-    return out.push_back(refusal(from, {issue(names.tables().rule("fhir-bundle-type"),
-                                              "Bundle type", {{"value", type}})}));
+    return out.push_back(refusal(
+        from, {issue(names.tables().rule("fhir-bundle-type"), "Bundle type", {{"value", type}})}));
   }
   addResults(root, entries, from, names, out);
   noteDeletions(root, names.tables(), out);

@@ -70,8 +70,7 @@ class Results {
     std::vector<csv::Column> columns = head.columns;
     const std::size_t width = columns.size();
     const bool withdrawn = head.withdrawn;
-    for (csv::Column& column :
-         csv::readingColumns({"code", "bodySite", "value", "unit", "note"})) {
+    for (csv::Column& column : csv::readingColumns({"code", "bodySite", "value", "unit", "note"})) {
       columns.push_back(std::move(column));
     }
     std::vector<csv::Bound> bound;
@@ -81,10 +80,9 @@ class Results {
       draft_.remark("fhir-observations-none", firstPlace());
     }
     draft_.start(visit);
-    const std::size_t first = report() != nullptr ? group_.report.number
-                              : group_.observations.empty()
-                                  ? 0
-                                  : group_.observations.front().number;
+    const std::size_t first = report() != nullptr           ? group_.report.number
+                              : group_.observations.empty() ? 0
+                                                            : group_.observations.front().number;
     visit.add(csv::rowOf(std::move(head), columns.size(), "entry", first));
     for (csv::Row& row : rows_.rows) {
       if (!withdrawn) visit.add(csv::behind(std::move(row), width));
@@ -176,8 +174,8 @@ class Results {
     head.withdrawn = state->withdrawn;
     head.add(Role::Text, "/status", std::string(state->status), place);
     if (state->withdrawn) {
-      head.add(Role::Text, "/note", "Withdrawn by the sender (status entered-in-error or cancelled).",
-               place);
+      head.add(Role::Text, "/note",
+               "Withdrawn by the sender (status entered-in-error or cancelled).", place);
     } else if (state->status == "corrected") {
       draft_.remark("fhir-correction-whole", place);
     }
@@ -251,7 +249,8 @@ class Results {
         return one.utc < other.utc;
       });
     }
-    if (!measured.first.empty()) head.add(Role::Moment, "/measuredAt", measured.first, measured.second);
+    if (!measured.first.empty())
+      head.add(Role::Moment, "/measuredAt", measured.first, measured.second);
     const auto [issued, place] = latestIssued();
     if (!issued.empty()) head.add(Role::Moment, "/issuedAt", issued, place);
   }

@@ -7,8 +7,7 @@
 namespace footbridge::fhir {
 namespace {
 
-constexpr std::string_view kReasons =
-    "http://terminology.hl7.org/CodeSystem/data-absent-reason";
+constexpr std::string_view kReasons = "http://terminology.hl7.org/CodeSystem/data-absent-reason";
 
 /// Takes one value apart.
 class Reader {
@@ -44,10 +43,9 @@ class Reader {
   std::optional<ValueCell> refuse(std::string_view rule, std::string_view element,
                                   std::string_view value) {
     const std::string at = element.empty() ? place_ : place_ + " " + std::string(element);
-    issues_.push_back(issue(codes_.tables().rule(rule), at,
-                            {{"value", shortened(printable(value), 60)},
-                             {"label", row_.label},
-                             {"unit", row_.unit}}));
+    issues_.push_back(issue(
+        codes_.tables().rule(rule), at,
+        {{"value", shortened(printable(value), 60)}, {"label", row_.label}, {"unit", row_.unit}}));
     return std::nullopt;
   }
 

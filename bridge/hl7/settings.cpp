@@ -8,10 +8,10 @@ namespace {
 
 /// As OBX-3 writes a coding.
 std::string spelled(std::string_view system, std::string_view code, const std::string& own) {
-  const std::string_view name = system == own                         ? kOwnCodes
-                                : system == "http://loinc.org"        ? "LN"
+  const std::string_view name = system == own                        ? kOwnCodes
+                                : system == "http://loinc.org"       ? "LN"
                                 : system == "http://snomed.info/sct" ? "SCT"
-                                                                      : "";
+                                                                     : "";
   return name.empty() ? std::string{} : std::string(code) + "^" + std::string(name);
 }
 

@@ -207,8 +207,8 @@ TEST_F(HostileBundle, PanelsInPanels) {
 
 TEST_F(HostileBundle, PanelsInACircle) {
   runQuickly(many(kMany, [](std::size_t i) {
-    return observation(
-        i, R"(,"hasMember":[)" + reference((i + 1) % kMany) + "," + reference(i) + "]");
+    return observation(i,
+                       R"(,"hasMember":[)" + reference((i + 1) % kMany) + "," + reference(i) + "]");
   }));
 }
 

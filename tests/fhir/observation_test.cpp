@@ -56,8 +56,8 @@ const std::string kOwn = R"("system":"https://footbridge.example/fhir/CodeSystem
 const std::string kSubject = R"("subject":{"identifier":{"system":"urn:p","value":"P-1"}},)";
 const std::string kDay = R"("effectiveDateTime":"2026-10-05T10:20:00+01:00")";
 const std::string kHead = R"({"resourceType":"Observation","status":"final",)" + kSubject + kDay;
-const std::string kDpCode = R"(,"code":{"coding":[{)" + kOwn +
-                            R"(,"code":"ankle-pressure-dorsalis-pedis"}]})";
+const std::string kDpCode =
+    R"(,"code":{"coding":[{)" + kOwn + R"(,"code":"ankle-pressure-dorsalis-pedis"}]})";
 const std::string kRight =
     R"(,"bodySite":{"coding":[{"system":"http://snomed.info/sct","code":"6685009"}]})";
 const std::string kUcum = R"("system":"http://unitsofmeasure.org","code":"mm[Hg]")";
@@ -149,9 +149,7 @@ const std::string kArm = R"(,"code":{"coding":[{"system":"http://loinc.org","cod
                          R"(},{"code":{"coding":[{"system":"http://loinc.org","code":"8462-4"}]})" +
                          quantity("82") + "}]";
 
-std::string withoutOffset(std::string bytes) {
-  return bytes.replace(bytes.find("+01:00"), 6, "");
-}
+std::string withoutOffset(std::string bytes) { return bytes.replace(bytes.find("+01:00"), 6, ""); }
 
 const std::vector<Observation>& becomes() {
   static const std::vector<Observation> kRows{
@@ -162,8 +160,9 @@ const std::vector<Observation>& becomes() {
            R"(,"bodySite":{"coding":[{"system":"http://snomed.info/sct","code":"368209003"}]})" +
            quantity("140")),
        "/arms/right/systolic", "140"},
-      {"digits kept", one(own("capillary-refill") + kRight +
-                          quantity("2.50", R"("system":"http://unitsofmeasure.org","code":"s")")),
+      {"digits kept",
+       one(own("capillary-refill") + kRight +
+           quantity("2.50", R"("system":"http://unitsofmeasure.org","code":"s")")),
        "/legs/right/capillaryRefill", "2.50"},
       {"kilopascals",
        one(kDpCode + kRight +
@@ -206,26 +205,26 @@ const std::vector<Observation>& becomes() {
        "/legs/right/pulses/femoral", R"({"grade":1,"scale":"0-4-b"})"},
       {"arm panel", one(kArm), "/arms/left", R"({"systolic":138,"diastolic":82})"},
       {"panel and reading once",
-       bundle({kHead + kArm + "}",
-               kHead + own("arm-systolic") +
-                   R"(,"bodySite":{"coding":[{"system":"http://snomed.info/sct",)"
-                   R"("code":"368208006"}]})" +
-                   quantity("138") + "}"}),
+       bundle(
+           {kHead + kArm + "}", kHead + own("arm-systolic") +
+                                    R"(,"bodySite":{"coding":[{"system":"http://snomed.info/sct",)"
+                                    R"("code":"368208006"}]})" +
+                                    quantity("138") + "}"}),
        "/arms/left/systolic", "138"},
       {"earlier figure",
-       bundle({report("final", reference(1) + "," + reference(2)),
-               kDp,
+       bundle({report("final", reference(1) + "," + reference(2)), kDp,
                R"({"resourceType":"Observation","status":"final","effectiveDateTime":)"
                R"("2025-10-05")" +
                    own("previous-ankle-brachial-index") + kRight +
                    quantity("0.91", R"("code":"1","system":"http://unitsofmeasure.org")") + "}"}),
        "/previous", R"({"measuredOn":"2025-10-05","legs":{"right":{"abi":0.91}}})"},
-      {"deleted", bundle({kDp, withState(kHead + own("toe-pressure") + kRight + quantity("41") + "}",
-                                         "entered-in-error") }, R"("timestamp":"2026-10-06T09:00:00Z",)"),
-       kToeAt,
-       R"({"absent":"error","note":"Withdrawn by the sender (status entered-in-error)."})"},
-      {"cancelled", bundle({kDp, withState(kHead + own("toe-pressure") + kRight + "}", "cancelled")}),
-       kToeAt,
+      {"deleted",
+       bundle({kDp, withState(kHead + own("toe-pressure") + kRight + quantity("41") + "}",
+                              "entered-in-error")},
+              R"("timestamp":"2026-10-06T09:00:00Z",)"),
+       kToeAt, R"({"absent":"error","note":"Withdrawn by the sender (status entered-in-error)."})"},
+      {"cancelled",
+       bundle({kDp, withState(kHead + own("toe-pressure") + kRight + "}", "cancelled")}), kToeAt,
        R"({"absent":"not-performed","note":"Cannot be obtained (status cancelled)."})"},
       {"identifier of the report", bundle({report("final", reference(1)), kDp}), "/identifier",
        R"({"system":"urn:r","value":"R-1"})"},
@@ -233,14 +232,15 @@ const std::vector<Observation>& becomes() {
        R"({"system":"urn:b","value":"B-1"})"},
       {"preliminary report", bundle({report("partial", reference(1)), kDp}), "/status",
        R"("preliminary")"},
-      {"preliminary reading", bundle({report("final", reference(1)), withState(kDp, "preliminary")}),
-       "/status", R"("preliminary")"},
+      {"preliminary reading",
+       bundle({report("final", reference(1)), withState(kDp, "preliminary")}), "/status",
+       R"("preliminary")"},
       {"corrected",
        bundle({report("appended", reference(1), R"("issued":"2026-10-06T09:00:00Z",)"), kDp}),
        "/revision", "213440400"},
       {"version of the report",
-       bundle({report("corrected", reference(1), R"("meta":{"versionId":"4"},)"), kDp}), "/revision",
-       "4"},
+       bundle({report("corrected", reference(1), R"("meta":{"versionId":"4"},)"), kDp}),
+       "/revision", "4"},
       {"withdrawn report",
        bundle({report("cancelled", reference(1), R"("issued":"2026-10-06T09:00:00Z",)"), kDp}),
        "/status", R"("entered-in-error")"},
@@ -272,11 +272,11 @@ const std::vector<Observation>& becomes() {
                R"("serviceProvider":{"display":"Clinic"}})"}),
        "/organization", R"({"name":"Clinic"})"},
       {"device",
-       bundle({report("final", reference(1)),
-               kHead + kDpCode + kRight + quantity("112") +
-                   R"(,"device":{"reference":"urn:uuid:2"}})",
-               R"({"resourceType":"Device","manufacturer":"Invented","serialNumber":"S-1",)"
-               R"("deviceName":[{"name":"D 8","type":"model-name"}]})"}),
+       bundle(
+           {report("final", reference(1)),
+            kHead + kDpCode + kRight + quantity("112") + R"(,"device":{"reference":"urn:uuid:2"}})",
+            R"({"resourceType":"Device","manufacturer":"Invented","serialNumber":"S-1",)"
+            R"("deviceName":[{"name":"D 8","type":"model-name"}]})"}),
        "/instruments",
        R"([{"kind":"doppler","manufacturer":"Invented","model":"D 8","serial":"S-1"}])"},
       {"note of the panel",
@@ -304,11 +304,12 @@ const std::vector<Observation>& becomes() {
   return kRows;
 }
 
-INSTANTIATE_TEST_SUITE_P(Observations, Observed, testing::ValuesIn(becomes()), [](const auto& tested) {
-  std::string name = tested.param.name;
-  std::replace(name.begin(), name.end(), ' ', '_');
-  return name;
-});
+INSTANTIATE_TEST_SUITE_P(Observations, Observed, testing::ValuesIn(becomes()),
+                         [](const auto& tested) {
+                           std::string name = tested.param.name;
+                           std::replace(name.begin(), name.end(), ' ', '_');
+                           return name;
+                         });
 
 std::string ofType(std::string bytes, const std::string& type) {
   return bytes.replace(bytes.find("collection"), 10, type);
@@ -328,8 +329,9 @@ const std::vector<Remarked>& remarks() {
       {"fhir-cancelled-value", bundle({withState(kDp, "cancelled")}), "entry 0 status"},
       {"fhir-changed-when", bundle({withState(kDp, "corrected")}), "Bundle timestamp"},
       {"fhir-computed",
-       bundle({kDp, kHead + R"(,"code":{"coding":[{"system":"http://loinc.org",)"
-                            R"("code":"77194-9"}]})" +
+       bundle({kDp, kHead +
+                        R"(,"code":{"coding":[{"system":"http://loinc.org",)"
+                        R"("code":"77194-9"}]})" +
                         kRight + quantity("0.92", R"("unit":"1")") + "}"}),
        "entry 1"},
       {"fhir-correction-whole",
@@ -351,19 +353,17 @@ const std::vector<Remarked>& remarks() {
       {"fhir-observation-again", bundle({kDp, kDp}), "entry 1"},
       {"fhir-observation-empty", one(kDpCode + kRight), "entry 0"},
       {"fhir-observation-status", bundle({withState(kDp, "registered")}), "entry 0 status"},
-      {"fhir-observation-status", bundle({report("unknown", reference(1)), kDp}),
-       "entry 0 status"},
+      {"fhir-observation-status", bundle({report("unknown", reference(1)), kDp}), "entry 0 status"},
       {"fhir-observation-unmapped", bundle({kDp, kHead + appCode("STEPS") + quantity("9") + "}"}),
        "entry 1 code"},
-      {"fhir-observation-value",
-       one(kDpCode + kRight + R"(,"valueSampledData":{"data":"1 2"})"), "entry 0 valueSampledData"},
+      {"fhir-observation-value", one(kDpCode + kRight + R"(,"valueSampledData":{"data":"1 2"})"),
+       "entry 0 valueSampledData"},
       {"fhir-observations-none", one(appCode("STEPS") + quantity("9")), "entry 0"},
       {"fhir-resource", kDp, "resourceType"},
       {"fhir-resource", R"({"resourceType":"Bundle","type":"collection","entry":[]})",
        "resourceType"},
       {"fhir-subjects",
-       bundle({report("final", reference(1)),
-               std::string(kDp).replace(kDp.find("P-1"), 3, "P-2")}),
+       bundle({report("final", reference(1)), std::string(kDp).replace(kDp.find("P-1"), 3, "P-2")}),
        "entry 0 subject"},
       {"fhir-unit-missing", one(kDpCode + kRight + R"(,"valueQuantity":{"value":112})"),
        "entry 0 valueQuantity"},
@@ -377,12 +377,13 @@ const std::vector<Remarked>& remarks() {
        "entry 0 valueQuantity"},
       {"csv-side", one(kDpCode + quantity("112")), "entry 0 code"},
       {"csv-side",
-       one(kDpCode + R"(,"bodySite":{"coding":[{"system":"http://snomed.info/sct",)"
-                     R"("code":"6685009"},{"system":"http://snomed.info/sct","code":"51636004"}]})" +
+       one(kDpCode +
+           R"(,"bodySite":{"coding":[{"system":"http://snomed.info/sct",)"
+           R"("code":"6685009"},{"system":"http://snomed.info/sct","code":"51636004"}]})" +
            quantity("112")),
        "entry 0 bodySite"},
-      {"csv-reading-twice",
-       bundle({kDp, kHead + kDpCode + kRight + quantity("116") + "}"}), "entry 1 valueQuantity"},
+      {"csv-reading-twice", bundle({kDp, kHead + kDpCode + kRight + quantity("116") + "}"}),
+       "entry 1 valueQuantity"},
   };
   return kRows;
 }
@@ -393,9 +394,8 @@ TEST_P(Doubted, Remarked) {
   const auto texts = read(GetParam().bytes);
   ASSERT_EQ(texts.size(), 1U);
   const Issues& issues = texts.front().issues;
-  const auto found = std::find_if(issues.begin(), issues.end(), [](const Issue& each) {
-    return each.rule == GetParam().rule;
-  });
+  const auto found = std::find_if(issues.begin(), issues.end(),
+                                  [](const Issue& each) { return each.rule == GetParam().rule; });
   ASSERT_NE(found, issues.end()) << (issues.empty() ? "none" : issues.front().rule);
   EXPECT_EQ(found->place, GetParam().place);
   EXPECT_EQ(found->text.find('{'), std::string::npos) << found->text;
@@ -404,11 +404,12 @@ TEST_P(Doubted, Remarked) {
   EXPECT_EQ(texts.front().original->rows, GetParam().bytes);
 }
 
-INSTANTIATE_TEST_SUITE_P(Observations, Doubted, testing::ValuesIn(remarks()), [](const auto& tested) {
-  std::string name = tested.param.rule + std::to_string(tested.index);
-  std::erase(name, '-');
-  return name;
-});
+INSTANTIATE_TEST_SUITE_P(Observations, Doubted, testing::ValuesIn(remarks()),
+                         [](const auto& tested) {
+                           std::string name = tested.param.rule + std::to_string(tested.index);
+                           std::erase(name, '-');
+                           return name;
+                         });
 
 TEST(ObservationRules, AreAllFired) {
   std::set<std::string> fired;
@@ -424,8 +425,8 @@ TEST(ObservationRules, StaySilentOnWhatIsRight) {
 }
 
 TEST(Computed, IsToldWithItsFigureAndSide) {
-  const std::string index = kHead + own("ankle-brachial-index") + kRight +
-                            quantity("0.92", R"("unit":"1")") + "}";
+  const std::string index =
+      kHead + own("ankle-brachial-index") + kRight + quantity("0.92", R"("unit":"1")") + "}";
   const auto texts = read(bundle({kDp, index}));
   ASSERT_EQ(texts.front().issues.size(), 1U);
   EXPECT_NE(texts.front().issues.front().text.find("ankle-brachial-index 0.92 (right)"),
@@ -452,7 +453,8 @@ class Groups : public testing::TestWithParam<Together> {};
 
 TEST_P(Groups, AreTold) {
   std::vector<std::string> places;
-  for (const auto& text : read(bundle(GetParam().resources))) places.push_back(text.original->place);
+  for (const auto& text : read(bundle(GetParam().resources)))
+    places.push_back(text.original->place);
   EXPECT_EQ(places, GetParam().places);
 }
 
@@ -460,11 +462,14 @@ const std::vector<Together>& together() {
   static const std::vector<Together> kRows{
       {"of one day", {kDp, kToe}, {"entries 0 to 1"}},
       {"of two days", {kDp, on(kToe, "2026-10-06")}, {"entry 0", "entry 1"}},
-      {"of one encounter", {met(kDp, "E/1"), met(on(kToe, "2026-10-06"), "E/1")}, {"entries 0 to 1"}},
+      {"of one encounter",
+       {met(kDp, "E/1"), met(on(kToe, "2026-10-06"), "E/1")},
+       {"entries 0 to 1"}},
       {"of two encounters", {met(kDp, "E/1"), met(kToe, "E/2")}, {"entry 0", "entry 1"}},
       {"without one beside one", {kDp, met(kToe, "E/1")}, {"entries 0 to 1"}},
       {"without one beside two",
-       {met(kDp, "E/1"), met(kToe, "E/2"), kHead + own("history-dialysis") + R"(,"valueBoolean":true})"},
+       {met(kDp, "E/1"), met(kToe, "E/2"),
+        kHead + own("history-dialysis") + R"(,"valueBoolean":true})"},
        {"entry 0", "entry 1", "entry 2"}},
       {"of two patients",
        {kDp, std::string(kToe).replace(kToe.find("P-1"), 3, "P-2")},
@@ -494,8 +499,8 @@ INSTANTIATE_TEST_SUITE_P(Bundles, Groups, testing::ValuesIn(together()), [](cons
 TEST(SeveralOfABundle, KeepOnlyTheirOwnAndWhatIsShared) {
   const std::string patient = R"({"resourceType":"Patient","id":"p"})";
   const std::string other = R"({"resourceType":"Patient","id":"q"})";
-  const std::string toe = on(kToe, "2026-10-06")
-                              .insert(1, R"("performer":[{"reference":"Patient/p"}],)");
+  const std::string toe =
+      on(kToe, "2026-10-06").insert(1, R"("performer":[{"reference":"Patient/p"}],)");
   const auto texts = read(bundle({kDp, toe, patient, other}));
   ASSERT_EQ(texts.size(), 2U);
   const Result<json::Value> kept = json::read(texts[1].original->rows);

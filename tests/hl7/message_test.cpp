@@ -256,8 +256,8 @@ TEST(Oru, ManyPatientsAndOrders) {
 }
 
 TEST(Oru, TakesNothingOfAPartOfAMessage) {
-  const std::string whole = message(result("NM", kDp, "112")) + std::string(kPatient) +
-                            "OBR|1||A-3||||202610051020\r";
+  const std::string whole =
+      message(result("NM", kDp, "112")) + std::string(kPatient) + "OBR|1||A-3||||202610051020\r";
   EXPECT_EQ(readingOf(whole, "m", mapped(), tables()).texts.size(), 2U);
   const Reading part = readingOf(whole + "DSC|P-2|F\r", "m", mapped(), tables());
   ASSERT_EQ(part.texts.size(), 1U);
