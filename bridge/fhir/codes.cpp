@@ -124,6 +124,17 @@ Meaning Codes::reading(const json::Value* code, const json::Value* site) const {
   return {calls.empty() ? std::string{} : calls.front(), nullptr};
 }
 
+bool Codes::knows(const json::Value& observation) const {
+  const json::Value* site = observation.member("bodySite");
+  const auto wanted = [&](const json::Value& part) {
+    const csv::Target* target = reading(part.member("code"), site).target;
+    return target != nullptr && target->role != csv::Role::Ignore;
+  };
+  const json::Array& components = observation.list("component");
+  return wanted(observation) || std::any_of(components.begin(), components.end(), wanted) ||
+         bears(observation.member("code"), "arm-pressure-panel");
+}
+
 Meaning Codes::own(std::string_view conceptId) const {
   const std::string name = tokenOf(own_, conceptId);
   const auto found = map_.readings.find(csv::folded(name));

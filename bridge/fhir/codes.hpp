@@ -35,6 +35,9 @@ class Codes {
   /// By its code, or by code and body site where the map names both ("CODE at SITE").
   Meaning reading(const json::Value* code, const json::Value* site) const;
 
+  /// Whether an Observation or a part of it is a reading that is known and wanted.
+  bool knows(const json::Value& observation) const;
+
   /// A reading by the id of its concept.
   Meaning own(std::string_view conceptId) const;
 

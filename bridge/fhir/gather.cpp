@@ -44,8 +44,8 @@ class Gatherer {
     for (std::size_t i = 0; i < all_.size(); ++i) places_.emplace(all_[i].resource, i);
   }
 
-  std::vector<Gathered> gather() {
-    for (const Entry& report : reports_) takeReport(report);
+  std::vector<Gathered> gather(const std::function<bool(const json::Value&)>& known) {
+    for (const Entry& report : reports_) takeReport(report, known);
     std::vector<Unit> loose;
     takePanels(loose);
     for (std::size_t i = 0; i < all_.size(); ++i) {
@@ -77,16 +77,21 @@ class Gatherer {
     }
   }
 
-  void takeReport(const Entry& report) {
+  void takeReport(const Entry& report, const std::function<bool(const json::Value&)>& known) {
     Unit unit{{},
               subjectOf(report, entries_),
               encounterOf(*report.resource),
               std::string(effectiveOf(*report.resource).substr(0, kDay))};
     std::set<std::size_t> seen;
     follow(report, "result", unit.members, seen);
-    for (const std::size_t member : unit.members) taken_[member] = true;
-    add(std::move(unit));
+    bool some = false;
+    for (const std::size_t member : unit.members) {
+      taken_[member] = true;
+      some = some || known(*all_[member].resource);
+    }
     leads_.push_back(report);
+    if (some) return add(std::move(unit));
+    units_.push_back(std::move(unit));
   }
 
   /// Panels that no other one has as a member.
@@ -187,8 +192,9 @@ class Gatherer {
 
 }  // namespace
 
-std::vector<Gathered> gather(const json::Value& bundle, const Entries& entries) {
-  return Gatherer(bundle, entries).gather();
+std::vector<Gathered> gather(const json::Value& bundle, const Entries& entries,
+                             const std::function<bool(const json::Value&)>& known) {
+  return Gatherer(bundle, entries).gather(known);
 }
 
 std::string subjectOf(const Entry& entry, const Entries& entries) {

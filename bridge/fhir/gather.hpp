@@ -1,6 +1,7 @@
 #pragma once
 // Which Observations of a bundle belong to one assessment.
 
+#include <functional>
 #include <string>
 #include <vector>
 
@@ -16,8 +17,10 @@ struct Gathered {
 
 /// Each report with the results it names and their members, at any depth. Other Observations go
 /// by subject and encounter, without an encounter by subject and day; they join the report, or the
-/// encounter of that day, if there is just one.
-std::vector<Gathered> gather(const json::Value& bundle, const Entries& entries);
+/// encounter of that day, if there is just one. Reports without any reading that is `known` are
+/// left to themselves: others would get their number and state.
+std::vector<Gathered> gather(const json::Value& bundle, const Entries& entries,
+                             const std::function<bool(const json::Value&)>& known);
 
 /// Whom a resource is about, the same for all ways of referring to one patient of the bundle; ""
 /// if it does not say.

@@ -52,6 +52,17 @@ const json::Value* Scope::resolve(const json::Value& reference) const {
   return nullptr;
 }
 
+std::string typeOf(const json::Value& reference, const json::Value* found) {
+  if (found != nullptr) return std::string(found->text("resourceType"));
+  if (!reference.text("type").empty()) return std::string(reference.text("type"));
+  const std::string_view to = reference.text("reference");
+  const std::size_t slash = to.rfind('/');
+  if (slash == std::string_view::npos || slash == 0) return {};
+  const std::size_t before = to.rfind('/', slash - 1);
+  const std::size_t begin = before == std::string_view::npos ? 0 : before + 1;
+  return std::string(to.substr(begin, slash - begin));
+}
+
 void putSubject(Draft& draft, const Scope& scope, const json::Value* subject) {
   draft.locate("/patient", "subject");
   draft.locate("/patient/identifiers", "subject.identifier");

@@ -19,6 +19,10 @@ struct Scope {
   const json::Value* resolve(const json::Value& reference) const;
 };
 
+/// What kind of resource a reference means, by the resource itself where it is here, else by its
+/// type or how it is written; "" if that does not tell.
+std::string typeOf(const json::Value& reference, const json::Value* found);
+
 /// The patient of `subject`: its logical identifier first, then what the Patient itself says.
 void putSubject(Draft& draft, const Scope& scope, const json::Value* subject);
 

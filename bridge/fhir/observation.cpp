@@ -60,6 +60,7 @@ class Reader {
     const json::Value& resource = *entry.resource;
     const Part part{resource, entry, entry.place};
     if (changedMeaning(resource)) return draft_.remark("fhir-modifier", part.place);
+    if (!resource.list("focus").empty()) return draft_.remark("fhir-focus", part.place + " focus");
     const json::Value* code = resource.member("code");
     const Meaning meaning = codes_.reading(code, resource.member("bodySite"));
     const json::Array& components = resource.list("component");

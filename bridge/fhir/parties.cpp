@@ -7,18 +7,6 @@ namespace {
 
 using json::Value;
 
-/// What a reference means by its type, its resource, or how it is written.
-std::string typeOf(const Value& reference, const Value* found) {
-  if (found != nullptr) return std::string(found->text("resourceType"));
-  if (!reference.text("type").empty()) return std::string(reference.text("type"));
-  const std::string_view to = reference.text("reference");
-  const std::size_t slash = to.rfind('/');
-  if (slash == std::string_view::npos || slash == 0) return {};
-  const std::size_t before = to.rfind('/', slash - 1);
-  const std::size_t begin = before == std::string_view::npos ? 0 : before + 1;
-  return std::string(to.substr(begin, slash - begin));
-}
-
 class Parties {
  public:
   Parties(Draft& draft, const Gathered& group, const Entries& entries)

@@ -39,7 +39,9 @@ void addForms(const json::Value& root, const Entries& entries, const intake::Tex
 
 void addResults(const json::Value& root, const Entries& entries, const intake::Text& from,
                 const Names& names, std::vector<intake::Text>& out) {
-  const std::vector<Gathered> groups = gather(root, entries);
+  const std::vector<Gathered> groups =
+      gather(root, entries,
+             [&names](const json::Value& observation) { return names.codes().knows(observation); });
   const bool alone = groups.size() == 1 && out.empty();
   for (const Gathered& group : groups) {
     intake::Text text = textOf(group, {root, entries, alone}, names);

@@ -155,7 +155,13 @@ class Results {
     if (subjects.size() > 1) draft_.remark("fhir-subjects", from->place + " subject");
     if (from == nullptr) return;
     const Scope scope{*from->resource, &bundle_.entries, from->container};
-    putSubject(draft_, scope, from->resource->member("subject"));
+    const Value* subject = from->resource->member("subject");
+    const std::string kind = subject == nullptr ? "" : typeOf(*subject, scope.resolve(*subject));
+    if (!kind.empty() && kind != "Patient") {
+      draft_.remark("fhir-subject-kind", from->place + " subject",
+                    {{"value", printable(shortened(kind, 60))}});
+    }
+    putSubject(draft_, scope, subject);
   }
 
   void readState(csv::Cells& head) {

@@ -1,5 +1,7 @@
 #include "fhir/value.hpp"
 
+#include <algorithm>
+
 #include "csv/cell.hpp"
 #include "fhir/names.hpp"
 #include "fhir/quantity.hpp"
@@ -128,13 +130,27 @@ class Reader {
     return calls.empty() ? "?" : calls.back();
   }
 
+  /// A bare figure has no unit, whichever way it is sent.
+  std::optional<ValueCell> text(const std::string& text, const std::string& element) {
+    Issues unheard;
+    const csv::CellPlace place{codes_.map(), codes_.tables(), unheard, {}};
+    const bool bare = std::none_of(text.begin(), text.end(), [](unsigned char c) {
+      return (c >= 'A' && c <= 'Z') || (c >= 'a' && c <= 'z') || c >= 0x80;
+    });
+    const bool unitless = !counted() || row_.unit == "1";
+    if (bare && !unitless && csv::meaningOf(text, target_, place) == nullptr) {
+      return refuse("fhir-unit-missing", element, "");
+    }
+    return cell(text, element);
+  }
+
   std::optional<ValueCell> plain(const json::Value& value, std::string_view type,
                                  const std::string& element) {
     if (const bool* yes = value.asBool()) {
       std::string word = wordFor(*yes, codes_.tables().wordList(row_.words));
       if (!word.empty()) return cell(std::move(word), element);
     }
-    if (type == "String" && value.asString() != nullptr) return cell(*value.asString(), element);
+    if (type == "String" && value.asString() != nullptr) return text(*value.asString(), element);
     if (type != "Integer" || value.asNumber() == nullptr) {
       return refuse("fhir-observation-value", element, type);
     }
