@@ -114,7 +114,8 @@ Meaning Codes::reading(const json::Value* code, const json::Value* site) const {
   };
   for (const std::string& call : calls) {
     for (const std::string& at : callsOf(site)) {
-      const std::string both = call + " at " + at;
+      std::string both = call;
+      (both += " at ") += at;
       if (const csv::Target* target = known(both)) return {both, target};
     }
   }
