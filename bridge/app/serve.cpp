@@ -111,6 +111,7 @@ void watch(Service& service, const Signals& signals, outbox::Outbox& outbox,
     if (serve::Steady::now() - erased < kEraseEvery) continue;
     erased = serve::Steady::now();
     erase(outbox, config, service.journal());
+    tellIssues(service.journal(), "trail-failed", service.removeOldTrail());
   }
 }
 
