@@ -37,21 +37,25 @@ def assessment():
 
 
 class Service:
-    def __init__(self, program, work, destination):
+    def __init__(self, program, work, destination, serve=""):
         shutil.rmtree(work, ignore_errors=True)
         work.mkdir(parents=True)
         (work / "footbridge.toml").write_text('data = "data"\n' + destination +
-                                              '[serve]\nport = 0\nport_file = "port"\n')
+                                              '[serve]\nport = 0\nport_file = "port"\n' + serve)
         self.work = work
         self.process = subprocess.Popen([program, "serve"], cwd=work, stderr=open(work / "log", "w"))
         while not (work / "port").exists():
+            if self.process.poll() is not None:
+                sys.exit("the service did not start: " + (work / "log").read_text())
             time.sleep(0.02)
         self.port = int((work / "port").read_text())
         self.base = f"http://127.0.0.1:{self.port}"
 
+    def metrics(self):
+        return urllib.request.urlopen(self.base + "/metrics").read().decode()
+
     def metric(self, name):
-        text = urllib.request.urlopen(self.base + "/metrics").read().decode()
-        return sum(float(line.rsplit(" ", 1)[1]) for line in text.splitlines() if line.startswith(name))
+        return sum(float(line.rsplit(" ", 1)[1]) for line in self.metrics().splitlines() if line.startswith(name))
 
     def stop(self):
         self.process.terminate()
