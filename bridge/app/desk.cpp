@@ -13,6 +13,7 @@
 #include "app/recipe.hpp"
 #include "app/repeats.hpp"
 #include "app/set_aside.hpp"
+#include "core/text.hpp"
 #include "csv/reader.hpp"
 #include "deliver/bundle_marks.hpp"
 #include "fhir/reader.hpp"
@@ -35,6 +36,13 @@ struct Source {
   const std::string& bytes;
   Instant now;
 };
+
+/// One object on one line: what takes texts apart would read it a second time to find that out.
+bool isOneLine(const Submission& submission) {
+  const std::string_view body = trimmed(submission.body);
+  return submission.form == Submission::Form::Detect && body.starts_with('{') &&
+         body.size() <= intake::Texts::kLineLimit && body.find('\n') == std::string_view::npos;
+}
 
 InputForm inputFormOf(Submission::Form form) {
   using Form = Submission::Form;
@@ -145,6 +153,7 @@ class Converter {
       return hl7::forEachText(submission.body, std::string(kInput), *submission.settings,
                               plan_.tables, take);
     }
+    if (isOneLine(submission)) return take({std::string(kInput), submission.body, {}});
     std::istringstream in(submission.body);
     if (submission.form == Submission::Form::Table) {
       csv::Reader reader(in, std::string(kInput), *submission.map, plan_.tables);

@@ -122,15 +122,31 @@ Issues Outbox::drop(std::int64_t id, const std::string& because, Time now) {
   });
 }
 
+Result<std::int64_t> Outbox::erasePayloads(Time deliveredBefore, std::int64_t atMost) {
+  return state_->eraseSome(
+      "UPDATE delivery SET body=NULL WHERE id IN (SELECT id FROM delivery"
+      " WHERE state='delivered' AND body IS NOT NULL AND changed < ?1 LIMIT ?2)",
+      deliveredBefore, atMost);
+}
+
 Result<std::int64_t> Outbox::erasePayloads(Time deliveredBefore) {
-  const std::scoped_lock lock(state_->mutex);
+  std::int64_t all = 0;
+  while (true) {
+    const Result<std::int64_t> some = erasePayloads(deliveredBefore, kEraseAtOnce);
+    if (!some) return some;
+    all += *some;
+    if (*some < kEraseAtOnce) return all;
+  }
+}
+
+Result<std::int64_t> Outbox::Store::eraseSome(std::string_view sql, Time before,
+                                              std::int64_t atMost) {
+  const std::scoped_lock lock(mutex);
   std::int64_t erased = 0;
-  Issues issues = state_->transaction([&] {
-    Statement erase = state_->database.prepare(
-        "UPDATE delivery SET body=NULL WHERE state='delivered' AND body IS NOT NULL"
-        " AND changed < ?1");
-    erase.bind(1, count(deliveredBefore)).step();
-    erased = state_->database.changes();
+  Issues issues = transaction([&] {
+    Statement erase = database.prepare(sql);
+    erase.bind(1, count(before)).bind(2, atMost).step();
+    erased = database.changes();
   });
   if (!issues.empty()) return issues;
   return erased;

@@ -42,6 +42,8 @@ struct Outbox::Store {
   bool overtaken(const std::string& visit, std::int32_t revision);
   /// Within a transaction: these messages were taken.
   void remember(std::span<const Message> messages, Time now);
+  /// Runs a statement about what is older than ?1, for ?2 rows at most; gives how many it met.
+  Result<std::int64_t> eraseSome(std::string_view sql, Time before, std::int64_t atMost);
   void changeState(std::int64_t id, State state, const std::string& reason, Time now);
 };
 
