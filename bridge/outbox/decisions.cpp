@@ -48,6 +48,23 @@ bool Outbox::Store::moved(const std::string& visit, const std::string& lane) {
   return first.blob(1, visit).step() && first.bytes(0) != lane;
 }
 
+Outbox::Store::Doubt Outbox::Store::doubtOf(const std::string& visit, std::int32_t revision,
+                                            const std::string& lane) {
+  // Not sorted: a visit has few rows, and a sorter costs more than they do.
+  Statement all = database.prepare("SELECT id, revision, state, lane FROM delivery WHERE visit=?1");
+  all.blob(1, visit);
+  Doubt out;
+  std::int64_t first = 0;
+  while (all.step()) {
+    const State state = stateOf(all.bytes(2)).value_or(State::Held);
+    out.late = out.late || (state == State::Delivered && all.integer(1) > revision);
+    if (state == State::Refused || (first != 0 && all.integer(0) > first)) continue;
+    first = all.integer(0);
+    out.moved = all.bytes(3) != lane;
+  }
+  return out;
+}
+
 void Outbox::Store::changeState(std::int64_t id, State state, const std::string& reason, Time now) {
   Statement update =
       database.prepare("UPDATE delivery SET state=?2, reason=?3, due=?4, changed=?4 WHERE id=?1");

@@ -246,11 +246,12 @@ Result<std::vector<Added>> Outbox::add(std::span<const Entry> entries,
     for (std::size_t i = 0; i < entries.size(); ++i) {
       out.push_back(adder.add(entries[i], ready[i], now));
       if (out.back().how != Added::How::New) continue;
-      const bool late = state_->overtaken(ready[i].visit, entries[i].revision);
-      if (!late && !state_->moved(ready[i].visit, ready[i].lane)) continue;
-      out.back().how = late ? Added::How::Late : Added::How::Moved;
+      const auto doubt = state_->doubtOf(ready[i].visit, entries[i].revision, ready[i].lane);
+      if (!doubt.late && !doubt.moved) continue;
+      out.back().how = doubt.late ? Added::How::Late : Added::How::Moved;
       out.back().state = State::Held;
-      state_->changeState(out.back().id, State::Held, std::string(late ? kLate : kMoved), now);
+      state_->changeState(out.back().id, State::Held, std::string(doubt.late ? kLate : kMoved),
+                          now);
     }
     state_->remember(messages, now);
   });
