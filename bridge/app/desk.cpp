@@ -57,6 +57,7 @@ class Converter {
   Converter(const DeskPlan& plan, outbox::Outbox& outbox)
       : plan_(plan),
         outbox_(outbox),
+        sealer_(outbox),
         names_(plan.tables),
         pipeline_(plan.tables, clockNow()),
         base_(plan.bundle) {
@@ -185,8 +186,11 @@ class Converter {
   outbox::Entry make(const Outcome& outcome, std::size_t destination, const Source* source) {
     const EntryMaker& maker = makers_[destination];
     if (source != nullptr) {
-      return maker.make(outcome,
-                        recipeOf(source->bytes, source->now, maker.options(), plan_.tables));
+      // Nothing is added to it any more: it need not be sealed by the one thread that stores.
+      outbox::Entry out =
+          maker.make(outcome, recipeOf(source->bytes, source->now, maker.options(), plan_.tables));
+      sealer_.seal(out);
+      return out;
     }
     outbox::Entry out = maker.make(outcome, bundleOf(outcome, destination));
     out.resources = deliver::entriesOf(out.bundle);
@@ -216,6 +220,7 @@ class Converter {
 
   const DeskPlan& plan_;
   outbox::Outbox& outbox_;
+  outbox::EntrySealer sealer_;
   fhir::Names names_;
   Pipeline pipeline_;
   package::BundleOptions base_;
@@ -287,9 +292,13 @@ Desk::~Desk() {
 }
 
 bool Desk::submit(Submission submission) {
-  return state_->push([this, given = std::move(submission)](Converter& converter) mutable {
-    converter.convert(given, [this](Slice slice) { state_->writer.give(std::move(slice)); });
-  });
+  state_->writer.expect();
+  const bool taken =
+      state_->push([this, given = std::move(submission)](Converter& converter) mutable {
+        converter.convert(given, [this](Slice slice) { state_->writer.give(std::move(slice)); });
+      });
+  if (!taken) state_->writer.expectNot();
+  return taken;
 }
 
 bool Desk::run(std::function<void()> work) {

@@ -112,9 +112,26 @@ class Outbox {
   Outbox& operator=(Outbox&&) = delete;
 
  private:
+  friend class EntrySealer;
   struct Store;
   explicit Outbox(std::unique_ptr<Store> state);
   std::unique_ptr<Store> state_;
+};
+
+class Packer;
+
+/// Seals entries before they are given to add(), so that several threads can share that work. One
+/// for each thread; the outbox has to outlive it.
+class EntrySealer {
+ public:
+  explicit EntrySealer(const Outbox& outbox);
+  ~EntrySealer();
+
+  void seal(Entry& entry);
+
+ private:
+  const Sealer& sealer_;
+  std::unique_ptr<Packer> packer_;
 };
 
 }  // namespace footbridge::outbox

@@ -233,6 +233,21 @@ TEST_F(OutboxTest, ErasesPayloadsOfWhatWasDeliveredAndStillKnowsIt) {
   EXPECT_EQ(add(outbox, entry("A-1")).how, Added::How::Present);
 }
 
+TEST_F(OutboxTest, WhatIsSealedBeforeIsStoredAsIfItWereNot) {
+  Outbox outbox = open();
+  EntrySealer sealer(outbox);
+  Entry before = entry("A-1");
+  sealer.seal(before);
+  const Added added = add(outbox, before);
+  EXPECT_EQ(added.how, Added::How::New);
+  EXPECT_EQ(*outbox.payload(added.id), before.bundle);
+  EXPECT_EQ(outbox.find(added.id)->value, "A-1");
+  EXPECT_EQ(add(outbox, entry("A-1")).how, Added::How::Present);
+  const Added other = add(outbox, entry("A-2"));
+  sealer.seal(before = entry("A-2"));
+  EXPECT_EQ(add(outbox, before).id, other.id);
+}
+
 TEST_F(OutboxTest, ErasesInPortions) {
   Outbox outbox = open();
   for (int i = 0; i < 5; ++i) {
