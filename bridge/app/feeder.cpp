@@ -11,7 +11,7 @@ namespace {
 using deliver::Job;
 
 constexpr std::size_t kAtOnce = 4;
-constexpr std::size_t kAhead = 192;  ///< some 15 MB of bundles
+constexpr std::size_t kAhead = 128;  ///< some 10 MB of bundles
 /// Of what is stored, kept for rows in the queue; of others it is fetched when their turn comes.
 constexpr std::size_t kMostBytes = std::size_t{16} << 20U;
 /// Without any row tried for so long, those ahead may all wait for something: then the sender is
