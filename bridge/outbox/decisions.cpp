@@ -149,7 +149,7 @@ Result<std::int64_t> Outbox::erasePayloads(Time deliveredBefore, std::int64_t at
 Result<std::int64_t> Outbox::erasePayloads(Time deliveredBefore) {
   std::int64_t all = 0;
   while (true) {
-    const Result<std::int64_t> some = erasePayloads(deliveredBefore, kEraseAtOnce);
+    Result<std::int64_t> some = erasePayloads(deliveredBefore, kEraseAtOnce);
     if (!some) return some;
     all += *some;
     if (*some < kEraseAtOnce) return all;
