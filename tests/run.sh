@@ -240,6 +240,10 @@ for realm in $realms; do realm_bundles "$realm"; done
   fail "no bundles with profiles"
 one codes-are-published python3 tests/package/code_guard.py --package "$package" --mapping mapping \
   "$work/profiled.ndjson" "$work"/realm-*.ndjson
+named=()
+for realm in $realms; do named+=("$realm=$work/realm-$realm.ndjson"); done
+one realms-have-what-they-ask python3 tests/package/realm_guard.py --mapping mapping "${named[@]}"
+many realms-have-what-they-ask-can-fail python3 tests/package/realm_guard.py --selftest
 many codes-are-published-can-fail python3 tests/package/code_guard.py --selftest
 
 # The record servers, by the names of the folders that hold them: no code is shared between them.
@@ -309,6 +313,10 @@ record_suites() {
   start_record_server "$1" || return 0
   round_trip "$1"
   corrections "$1"
+  # This one is a terminology server, too.
+  if [ "$1" = java-server ]; then
+    many terminology-server tests/app/terminology.sh "$footbridge" "http://127.0.0.1:$(cat "$work/port")" "$package"
+  fi
   kill "${servers[-1]}"
   hard_times "$@"
 }

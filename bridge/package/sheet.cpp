@@ -93,12 +93,17 @@ void appendLink(std::string& out, std::string_view member, std::string_view type
 }
 
 /// Who is meant, when it was measured, by whom.
-std::string commonOf(const Sheet& sheet, const std::string& effective) {
+std::string commonOf(const Sheet& sheet, const std::string& effective, const Realm& realm) {
   const Assessment& a = sheet.assessment;
   std::string out = ",\"subject\":" + sheet.subject;
-  appendLink(out, "encounter", "Encounter", a.encounter);
-  ((out += ",\"effectiveDateTime\":\"") += effective) += "\",\"issued\":\"";
-  (out += text(a.issuedAt.value_or(a.measuredAt))) += "\",\"performer\":[";
+  if (allows(realm, "Observation.encounter")) {
+    appendLink(out, "encounter", "Encounter", a.encounter);
+  }
+  ((out += ",\"effectiveDateTime\":\"") += effective) += '"';
+  if (allows(realm, "Observation.issued")) {
+    ((out += ",\"issued\":\"") += text(a.issuedAt.value_or(a.measuredAt))) += '"';
+  }
+  out += ",\"performer\":[";
   appendParty(out, "Practitioner", a.performer);
   out += ',';
   appendParty(out, "Organization", a.organization);
@@ -263,7 +268,7 @@ Sheet makeSheet(const Assessment& assessment, const Findings& findings, const Is
                 const Tables& tables, const Prepared& prepared, const BundleOptions& options,
                 UuidMaker& uuids) {
   Sheet sheet{assessment, findings, issues, tables, prepared, options, {}, {}, {}, {}, {}, {},
-              {},         {},       {},     {},     {},       {},      {}, {}, {}, {}, {}};
+              {},         {},       {},     {},     {},       {},      {}, {}, {}, {}, {}, {}};
   sheet.visit =
       uuids.make("assessment/" + assessment.identifier.system + "|" + assessment.identifier.value);
   const Identifier& patient = mainIdentifier(assessment.patient, prepared.realm());
@@ -274,8 +279,14 @@ Sheet makeSheet(const Assessment& assessment, const Findings& findings, const Is
   }
   sheet.status = word(assessment.status);
   sheet.subject = subjectOf(sheet);
-  sheet.common = commonOf(sheet, text(assessment.measuredAt));
-  if (assessment.previousOn) sheet.commonBefore = commonOf(sheet, text(*assessment.previousOn));
+  const Realm& realm = prepared.realm();
+  sheet.common = commonOf(sheet, text(assessment.measuredAt), realm);
+  // What a realm forbids it forbids of results, not of the report.
+  if (!realm.forbidden.empty())
+    sheet.commonOfReport = commonOf(sheet, text(assessment.measuredAt), {});
+  if (assessment.previousOn) {
+    sheet.commonBefore = commonOf(sheet, text(*assessment.previousOn), realm);
+  }
   sheet.when = spoken(assessment.measuredAt);
   json::appendXhtml(sheet.narrativeEnd, ". " + sheet.when + ". Status: " + sheet.status + ".");
   sheet.narrativeEnd += "</p>";

@@ -45,12 +45,13 @@ struct Sheet {
   Uuid report{};
   Uuid provenance{};
 
-  std::string status;        ///< FHIR status
-  std::string subject;       ///< a Reference
-  std::string common;        ///< ,"subject"...,"performer":[...]: the members every Observation has
-  std::string commonBefore;  ///< the same for the figures of an earlier assessment
-  std::string when;          ///< "5 October 2026 10:20", for narratives
-  std::string narrativeEnd;  ///< when, status and end of the paragraph of every Observation
+  std::string status;   ///< FHIR status
+  std::string subject;  ///< a Reference
+  std::string common;   ///< ,"subject"...,"performer":[...]: the members every Observation has
+  std::string commonOfReport;  ///< the same of the report, where it differs
+  std::string commonBefore;    ///< the same for the figures of an earlier assessment
+  std::string when;            ///< "5 October 2026 10:20", for narratives
+  std::string narrativeEnd;    ///< when, status and end of the paragraph of every Observation
 };
 
 /// Fills in identities and shared members and decides what is written.

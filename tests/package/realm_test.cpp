@@ -131,6 +131,42 @@ TEST(Realms, ThePatientIsFoundByTheIdentifierOfTheRealm) {
   EXPECT_TRUE(has(bytesFor("uk-core"), "Patient?identifier=https%3A%2F%2Ffhir.nhs.uk"));
 }
 
+/// The tables with a realm of a site that wants none of these elements.
+Tables tablesWithout(std::vector<std::string> elements) {
+  Tables out = tables();
+  Realm realm = *out.realm("base");
+  realm.id = "site";
+  realm.forbidden.push_back({"result", std::move(elements), {}});
+  out.realms.push_back(realm);
+  return out;
+}
+
+TEST(Realms, WhatARealmForbidsIsLeftOutOfResultsButNotOfTheReport) {
+  const Tables site =
+      tablesWithout({"Observation.encounter", "Observation.issued", "Observation.device"});
+  app::Outcome made = outcome();
+  made.assessment.encounter = Identifier{"https://hospital.example/visit", "V-1"};
+  BundleOptions options;
+  options.realm = "site";
+  std::string bytes;
+  package::BundleWriter(site, options).append(bytes, made.assessment, made.findings, made.issues);
+  const json::Value bundle = *json::read(bytes);
+  int results = 0;
+  int reports = 0;
+  for (const json::Value& entry : *bundle.member("entry")->asArray()) {
+    const json::Value& resource = *entry.member("resource");
+    const bool report = resource.text("resourceType") == "DiagnosticReport";
+    if (!report && resource.text("resourceType") != "Observation") continue;
+    ++(report ? reports : results);
+    EXPECT_EQ(resource.member("encounter") != nullptr, report);
+    EXPECT_EQ(resource.member("issued") != nullptr, report);
+    EXPECT_EQ(resource.member("device"), nullptr);
+  }
+  EXPECT_GT(results, 20);
+  EXPECT_EQ(reports, 1);
+  EXPECT_TRUE(has(bytesFor("base"), "\"device\"")) << "it would have been there";
+}
+
 TEST(Realms, InFhirFiveADeviceHasItsModelNumber) {
   BundleOptions options;
   options.edition = package::Edition::R5;
