@@ -17,6 +17,6 @@ args=("$@")
 if [[ ${#args[@]} -eq 1 && ${args[0]} == --selftest ]]; then
   args+=("$here/selftest")
 fi
-# One collector thread and a small heap are as fast here and leave the other core alone.
-read -ra java_opts <<<"${FOOTBRIDGE_PEER_JAVA_OPTS:--XX:+UseSerialGC -Xmx1g}"
+# Room for one validator on each processor; -Dfootbridge.lanes=N says how many.
+read -ra java_opts <<<"${FOOTBRIDGE_PEER_JAVA_OPTS:--XX:+UseParallelGC -Xmx3g}"
 exec java "${java_opts[@]}" -cp "$out/classes:$(<"$out/classpath.txt")" "footbridge.peers.$main" "${args[@]}"

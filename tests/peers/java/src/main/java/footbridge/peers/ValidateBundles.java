@@ -53,12 +53,11 @@ public final class ValidateBundles {
       new ObjectMapper().enable(DeserializationFeature.USE_BIG_DECIMAL_FOR_FLOATS);
 
   private final FhirContext context;
-  private final PrePopulatedValidationSupport ours;
   private final boolean verbose;
   private final List<String> missing = new ArrayList<>();
+  private final List<IBaseResource> definitions = new ArrayList<>();
   private FhirPackage fhirPackage;
-  private FhirValidator validator;
-  private ValidationSupportChain chain;
+  private Lanes lanes;
 
   private int bundles;
   private int others;
@@ -71,7 +70,6 @@ public final class ValidateBundles {
 
   private ValidateBundles(FhirContext context, boolean verbose) {
     this.context = context;
-    this.ours = new PrePopulatedValidationSupport(context);
     this.verbose = verbose;
   }
 
@@ -138,7 +136,7 @@ public final class ValidateBundles {
     }
     if (packageFile != null) {
       it.fhirPackage = FhirPackage.read(it.context, packageFile);
-      it.fhirPackage.resources().forEach(it.ours::addResource);
+      it.definitions.addAll(it.fhirPackage.resources());
     }
     it.load(definitions);
     if (mutations != null) {
@@ -147,9 +145,12 @@ public final class ValidateBundles {
     if (it.fhirPackage != null) {
       it.checkPackage();
     }
+    long start = System.nanoTime();
     for (String input : inputs) {
       it.validateFile(input);
     }
+    it.lanes.finish();
+    it.nanos = System.nanoTime() - start;
     if (it.bundles + it.others == 0) {
       // A check of nothing must not pass.
       return usage("no resource in the input");
@@ -165,37 +166,42 @@ public final class ValidateBundles {
   }
 
   /** Takes CodeSystem, ValueSet, StructureDefinition and the like, singly or in a Bundle. */
-  private void load(List<Path> definitions) throws IOException {
-    for (Path path : definitions) {
+  private void load(List<Path> files) throws IOException {
+    for (Path path : files) {
       IBaseResource resource = context.newJsonParser().parseResource(Files.readString(path));
       if (resource instanceof Bundle bundle) {
-        bundle.getEntry().forEach(entry -> ours.addResource(entry.getResource()));
+        bundle.getEntry().forEach(entry -> definitions.add(entry.getResource()));
       } else {
-        ours.addResource(resource);
+        definitions.add(resource);
       }
     }
-    validator = build();
+    lanes = new Lanes(() -> build(newChain()));
   }
 
   /** The snapshots of the package are those that the library makes, and its resources are valid. */
   private void checkPackage() {
-    List<String> differences = fhirPackage.compareSnapshots(chain);
+    List<String> differences = fhirPackage.compareSnapshots(newChain());
     differences.forEach(difference -> System.out.println("package: " + difference));
     errors += differences.size();
-    for (String text : fhirPackage.texts()) {
-      List<SingleValidationMessage> found =
-          messagesOf(text).stream().filter(m -> isFinding(m) && !isAboutTheBase(m)).toList();
-      found.forEach(message -> System.out.println("package: " + describe(message)));
-      errors += found.size();
-    }
+    fhirPackage.texts().forEach(text -> lanes.give(text, this::tellOfPackage));
+    lanes.finish();
     System.out.printf(
         "package: %d resources, %d snapshots compared%n",
         fhirPackage.texts().size(), fhirPackage.snapshots());
   }
 
-  private FhirValidator build() {
-    chain =
-        new ValidationSupportChain(
+  private void tellOfPackage(List<SingleValidationMessage> messages) {
+    List<SingleValidationMessage> found =
+        messages.stream().filter(m -> isFinding(m) && !isAboutTheBase(m)).toList();
+    found.forEach(message -> System.out.println("package: " + describe(message)));
+    errors += found.size();
+  }
+
+  /** Each lane has definitions of its own: the library keeps notes on them without a lock. */
+  private ValidationSupportChain newChain() {
+    PrePopulatedValidationSupport ours = new PrePopulatedValidationSupport(context);
+    definitions.forEach(each -> ours.addResource(copyOf(each)));
+    return new ValidationSupportChain(
             ValidationSupportChain.CacheConfiguration.defaultValues()
                 .setCacheTimeout(Duration.ofDays(1))
                 .setCacheSize(100_000),
@@ -205,6 +211,15 @@ public final class ValidateBundles {
             new CommonCodeSystemsTerminologyService(context),
             new DisplayCheckingTerminology(context),
             new SnapshotGeneratingValidationSupport(context));
+  }
+
+  private static IBaseResource copyOf(IBaseResource resource) {
+    return resource instanceof org.hl7.fhir.r4.model.Resource four
+        ? four.copy()
+        : ((org.hl7.fhir.r5.model.Resource) resource).copy();
+  }
+
+  private FhirValidator build(ValidationSupportChain chain) {
     FhirInstanceValidator instance = new FhirInstanceValidator(chain);
     instance.setWrappedWorkerContext(chain, new AnyCodingInValueSet(chain));
     instance.setBestPracticeWarningLevel(BestPracticeWarningLevel.Warning);
@@ -219,7 +234,7 @@ public final class ValidateBundles {
 
   private void validateFile(String input) throws IOException {
     if (input.endsWith(".json")) {
-      validate(input, Files.readString(Path.of(input)));
+      give(input, Files.readString(Path.of(input)));
       return;
     }
     try (BufferedReader reader =
@@ -230,23 +245,23 @@ public final class ValidateBundles {
       for (String line = reader.readLine(); line != null; line = reader.readLine()) {
         number++;
         if (!line.isBlank()) {
-          validate(input + ":" + number, line);
+          give(input + ":" + number, line);
         }
       }
     }
   }
 
-  private List<SingleValidationMessage> validate(String where, String text) {
-    long start = System.nanoTime();
-    List<SingleValidationMessage> messages = messagesOf(text);
-    nanos += System.nanoTime() - start;
+  private void give(String where, String text) {
     bytes += text.length();
-    boolean isBundle = countCodings(text);
-    if (isBundle) {
+    if (countCodings(text)) {
       bundles++;
     } else {
       others++;
     }
+    lanes.give(text, messages -> tell(where, messages));
+  }
+
+  private void tell(String where, List<SingleValidationMessage> messages) {
     for (SingleValidationMessage message : messages) {
       if (isMissing(message)) {
         notes++;
@@ -261,19 +276,10 @@ public final class ValidateBundles {
         System.out.println(where + ": " + describe(message));
       }
     }
-    return messages;
   }
 
   private List<SingleValidationMessage> messagesOf(String text) {
-    try {
-      return validator.validateWithResult(text).getMessages();
-    } catch (RuntimeException e) {
-      // Text that is not JSON, or not a resource, must count as an error and not end the run.
-      SingleValidationMessage message = new SingleValidationMessage();
-      message.setSeverity(ResultSeverityEnum.FATAL);
-      message.setMessage(e.getMessage());
-      return List.of(message);
-    }
+    return lanes.ask(text);
   }
 
   /**
@@ -335,8 +341,9 @@ public final class ValidateBundles {
         (bundles + others) / seconds,
         bytes / 1e6 / seconds);
     System.out.printf(
-        "bundles %d, %serrors %d, warnings %d, notes %d, unchecked codings: %d%n",
-        bundles, others == 0 ? "" : "other resources " + others + ", ", errors, warnings, notes, unchecked);
+        "bundles %d, %serrors %d, warnings %d, notes %d, unchecked codings: %d%s%n",
+        bundles, others == 0 ? "" : "other resources " + others + ", ", errors, warnings, notes, unchecked,
+        lanes.same() == 0 ? "" : ", byte for byte as one before: " + lanes.same());
   }
 
   /**
