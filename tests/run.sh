@@ -389,6 +389,14 @@ json.dump({"resourceType": "Bundle", "type": "collection", "entry": [{"resource"
 else
   skip hl7-validator-package-and-realms "the definitions of US Core are not there"
 fi
+# Filled-in forms against the form; without the package, whose own check would be made once more.
+form=$(find build/release -maxdepth 1 -name 'footbridge-form-*.json')
+filled() { python3 tests/fhir/to_form.py --enabled --form "$form" --out "$work/$1" "${@:2}"; }
+{ filled filled examples/clinic/*.json "$work/forms-in.ndjson" && filled filled-wrongly --break examples/clinic/01*.json; } ||
+  fail "no filled-in forms"
+by_form=(--code-system "$work/codesystem.json" --profile "$form" --profile tests/peers/java/sdc-extensions.json)
+one hl7-validator-forms tests/peers/java/run.sh "${by_form[@]}" examples/forms/one.json "$work"/filled/*.form.json
+many hl7-validator-forms-can-fail tests/peers/java/run.sh "${by_form[@]}" --broken "$work"/filled-wrongly/*.json
 many profiles-catch-faults tests/peers/java/run.sh --package "$package" \
   --mutations tests/peers/java/mutations.json "$work/realm-base.ndjson"
 "$footbridge" convert --quiet --fhir 5.0 examples/clinic/*.json >"$work/five.ndjson" 2>/dev/null ||
