@@ -402,6 +402,9 @@ one hl7-validator-forms tests/peers/java/run.sh "${by_form[@]}" examples/forms/o
 many hl7-validator-forms-can-fail tests/peers/java/run.sh "${by_form[@]}" --broken "$work"/filled-wrongly/*.json
 many profiles-catch-faults tests/peers/java/run.sh --package "$package" \
   --mutations tests/peers/java/mutations.json "$work/realm-base.ndjson"
+"$footbridge" convert --quiet --fhir 4.3 examples/clinic/*.json >"$work/four-b.ndjson" 2>/dev/null ||
+  fail "no bundles in FHIR 4.3"
+one hl7-validator-fhir-4b tests/peers/java/run.sh --r4b --code-system "$work/codesystem.json" "$work/four-b.ndjson"
 "$footbridge" convert --quiet --fhir 5.0 examples/clinic/*.json >"$work/five.ndjson" 2>/dev/null ||
   fail "no bundles in FHIR 5.0"
 one hl7-validator-fhir-5 tests/peers/java/run.sh --r5 --code-system "$work/codesystem.json" "$work/five.ndjson"

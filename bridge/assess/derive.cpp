@@ -14,16 +14,6 @@ namespace {
 
 using assess::Chosen;
 
-Index ratioOf(IndexKind kind, Side side, const Chosen& numerator, const Chosen& arm,
-              const Tables& tables) {
-  Index index = assess::indexFrom(kind, side, {&numerator, &arm});
-  if (!assess::allKnown({&numerator, &arm})) return index;
-  assess::putRatio(index, {numerator.pressure->halves, arm.pressure->halves});
-  index.method = assess::sentence(tables, "derive-method-ratio",
-                                  {{"numerator", numerator.method}, {"denominator", arm.method}});
-  return index;
-}
-
 struct ArteryIndex {
   IndexKind kind{};
   Item item{};
@@ -54,7 +44,7 @@ void remarkHardNeighbour(Index& index, Item item, const Assessment& assessment,
 Index arteryIndex(const ArteryIndex& artery, Side side, const Chosen& arm,
                   const Assessment& assessment, const Tables& tables) {
   const Chosen pressure = assess::onePressure(assessment, artery.item, side, tables);
-  Index index = ratioOf(artery.kind, side, pressure, arm, tables);
+  Index index = assess::ratioOf(artery.kind, side, pressure, arm, tables);
   remarkHardNeighbour(index, artery.item, assessment, tables);
   return index;
 }
@@ -86,23 +76,21 @@ void add(std::vector<Index>& indices, std::vector<Index> more) {
 }
 
 /// All indices of one side, each at the place of its kind.
-std::vector<Index> indicesOf(Side side, const Assessment& assessment, const Tables& tables) {
-  const Chosen arm = assess::armPressure(assessment, tables);
+std::vector<Index> indicesOf(Side side, const Chosen& arm, const Assessment& assessment,
+                             const Tables& tables) {
   const Chosen ankle = assess::anklePressure(assessment, side, tables);
   const Chosen lower = assess::lowerAnklePressure(assessment, side, tables);
   const Chosen toe = assess::onePressure(assessment, Item::ToePressure, side, tables);
   std::vector<Index> indices;
   indices.reserve(kIndexIds.size());
-  indices.push_back(ratioOf(IndexKind::Abi, side, ankle, arm, tables));
-  indices.push_back(ratioOf(IndexKind::AbiLowAnkle, side, lower, arm, tables));
-  for (const ArteryIndex& artery : kArteries) {
-    indices.push_back(arteryIndex(artery, side, arm, assessment, tables));
-  }
+  indices.push_back(assess::ratioOf(IndexKind::Abi, side, ankle, arm, tables));
+  indices.push_back(assess::ratioOf(IndexKind::AbiLowAnkle, side, lower, arm, tables));
+  add(indices, assess::arteryIndices(assessment, side, arm, tables));
   add(indices, assess::otherFormulas(assessment, side, ankle, tables));
   const assess::Exercised exercise = assess::exercised(assessment, side, tables);
   indices.push_back(assess::abiAfterExercise(exercise, side, tables));
   const std::size_t tbi = indices.size();
-  indices.push_back(ratioOf(IndexKind::Tbi, side, toe, arm, tables));
+  indices.push_back(assess::ratioOf(IndexKind::Tbi, side, toe, arm, tables));
   indices.push_back(gradientOf(side, ankle, toe, tables));
   add(indices, assess::segmentGradients(assessment, side, ankle, tables));
   indices.push_back(assess::ankleFall(exercise, side, tables));
@@ -153,11 +141,32 @@ void putRatio(Index& index, const Ratio& ratio) {
   index.hundredths = static_cast<std::int32_t>(hundredths(ratio));
 }
 
+Index ratioOf(IndexKind kind, Side side, const Chosen& numerator, const Chosen& arm,
+              const Tables& tables) {
+  Index index = indexFrom(kind, side, {&numerator, &arm});
+  if (!allKnown({&numerator, &arm})) return index;
+  putRatio(index, {numerator.pressure->halves, arm.pressure->halves});
+  index.method = sentence(tables, "derive-method-ratio",
+                          {{"numerator", numerator.method}, {"denominator", arm.method}});
+  return index;
+}
+
+std::vector<Index> arteryIndices(const Assessment& assessment, Side side, const Chosen& arm,
+                                 const Tables& tables) {
+  std::vector<Index> indices;
+  indices.reserve(kArteries.size());
+  for (const ArteryIndex& artery : kArteries) {
+    indices.push_back(arteryIndex(artery, side, arm, assessment, tables));
+  }
+  return indices;
+}
+
 }  // namespace assess
 
 std::vector<Index> deriveIndices(const Assessment& assessment, const Tables& tables) {
-  std::vector<Index> right = indicesOf(Side::Right, assessment, tables);
-  std::vector<Index> left = indicesOf(Side::Left, assessment, tables);
+  const Chosen arm = assess::armPressure(assessment, tables);
+  std::vector<Index> right = indicesOf(Side::Right, arm, assessment, tables);
+  std::vector<Index> left = indicesOf(Side::Left, arm, assessment, tables);
   std::vector<Index> indices;
   indices.reserve(2 * right.size() + 1);
   for (std::size_t i = 0; i < right.size(); ++i) {

@@ -20,6 +20,14 @@ bool allKnown(std::initializer_list<const Chosen*> pressures);
 /// A ratio, rounded once.
 void putRatio(Index& index, const Ratio& ratio);
 
+/// A pressure of the leg over that of the arm: the indices of ankle and toe.
+Index ratioOf(IndexKind kind, Side side, const Chosen& numerator, const Chosen& arm,
+              const Tables& tables);
+
+/// The index of each artery of the ankle by itself.
+std::vector<Index> arteryIndices(const Assessment& assessment, Side side, const Chosen& arm,
+                                 const Tables& tables);
+
 /// Formulas other than the usual one, each under its own name: mean of the arms, mean of both
 /// arteries.
 std::vector<Index> otherFormulas(const Assessment& assessment, Side side, const Chosen& ankle,

@@ -103,11 +103,8 @@ void byFeatures(Grade& grade, const Leg& leg) {
 
 /// The concept of the word that was stated; "" if none was.
 std::string_view statedOutcome(const Leg& leg, Item item) {
-  const std::string_view word = leg.word(item);
-  for (const WordRow& row : leg.tables.wordList(leg.tables.row(item).words)->words) {
-    if (row.word == word) return row.concept_id;
-  }
-  return {};
+  const WordRow* found = leg.tables.wordOf(leg.tables.row(item), leg.word(item));
+  return found == nullptr ? std::string_view{} : found->concept_id;
 }
 
 Grade stageGrade(const Leg& leg, std::string_view scheme, Item stated) {

@@ -42,7 +42,7 @@ std::string sha256(std::string_view bytes) {
 
 // A fetched digest and a kept context make a UUID in 0.14 us; the one-shot call takes 0.37 us.
 struct UuidMaker::State {
-  UuidNamespace space{};
+  std::string text;  ///< the namespace, and after it the name
   std::unique_ptr<EVP_MD, decltype(&EVP_MD_free)> sha1{EVP_MD_fetch(nullptr, "SHA1", nullptr),
                                                        &EVP_MD_free};
   std::unique_ptr<EVP_MD_CTX, decltype(&EVP_MD_CTX_free)> context{EVP_MD_CTX_new(),
@@ -50,7 +50,7 @@ struct UuidMaker::State {
 };
 
 UuidMaker::UuidMaker(const UuidNamespace& space) : state_(std::make_unique<State>()) {
-  state_->space = space;
+  for (const std::uint8_t octet : space) state_->text += static_cast<char>(octet);
 }
 
 UuidMaker::~UuidMaker() = default;
@@ -58,10 +58,11 @@ UuidMaker::~UuidMaker() = default;
 Uuid UuidMaker::make(std::string_view name) {
   std::array<unsigned char, EVP_MAX_MD_SIZE> hash{};
   EVP_MD_CTX* const context = state_->context.get();
+  state_->text.resize(std::tuple_size_v<UuidNamespace>);
+  state_->text += name;
   [[maybe_unused]] const bool done =
       EVP_DigestInit_ex2(context, state_->sha1.get(), nullptr) == 1 &&
-      EVP_DigestUpdate(context, state_->space.data(), state_->space.size()) == 1 &&
-      EVP_DigestUpdate(context, name.data(), name.size()) == 1 &&
+      EVP_DigestUpdate(context, state_->text.data(), state_->text.size()) == 1 &&
       EVP_DigestFinal_ex(context, hash.data(), nullptr) == 1;
   assert(done);
   hash[6] = static_cast<unsigned char>((hash[6] & 0x0F) | 0x50);  // version 5

@@ -157,11 +157,15 @@ std::string withPatient(std::string bundle, const Person& person, std::string_vi
   if (place.empty()) return bundle;
   const std::string condition = "\"reference\":\"" + identityQuery(person).substr(1) + "\"";
   const std::string literal = "\"reference\":\"" + std::string(place) + "\"";
+  std::string out;
+  out.reserve(bundle.size());
+  std::size_t from = 0;
   for (std::size_t at = bundle.find(condition); at != std::string::npos;
-       at = bundle.find(condition, at + literal.size())) {
-    bundle.replace(at, condition.size(), literal);
+       at = bundle.find(condition, from)) {
+    out.append(bundle, from, at - from) += literal;
+    from = at + condition.size();
   }
-  return bundle;
+  return out.append(bundle, from);
 }
 
 }  // namespace footbridge::deliver

@@ -29,13 +29,12 @@ std::string quotedWords(const WordList& list) {
 }
 
 bool takeWord(Draft& draft, const Node& node, const std::string& text) {
-  const WordList& list = *tablesOf(draft).wordList(draft.row.words);
-  const auto found = std::find_if(list.words.begin(), list.words.end(),
-                                  [&](const WordRow& word) { return word.word == text; });
-  if (found == list.words.end()) {
-    node.remark(
-        "intake-word",
-        {{"value", shortened(text, 60)}, {"label", draft.row.label}, {"words", quotedWords(list)}});
+  const WordRow* found = tablesOf(draft).wordOf(draft.row, text);
+  if (found == nullptr) {
+    node.remark("intake-word",
+                {{"value", shortened(text, 60)},
+                 {"label", draft.row.label},
+                 {"words", quotedWords(*tablesOf(draft).wordList(draft.row.words))}});
     return false;
   }
   draft.reading.content = Word{found->word};

@@ -21,6 +21,9 @@ Issue broken(std::string text, std::string place = {}) {
           std::move(text), "Send one well-formed JSON text in UTF-8 (RFC 8259)."};
 }
 
+/// Room of the parser for what it is in the middle of, made at once.
+constexpr std::size_t kUsualStack = 4096;
+
 /// Room made at once, rather than while the members come.
 constexpr std::size_t kUsualMembers = 8;
 
@@ -77,6 +80,8 @@ class Builder : public rapidjson::BaseReaderHandler<rapidjson::UTF8<>, Builder> 
   // as a NUL inside the text.
   bool checked(std::string_view text) {
     if (text.find('\0') != std::string_view::npos) return stop("A text holds a NUL character.");
+    // What is left to be found begins with this byte in UTF-8.
+    if (text.find('\xED') == std::string_view::npos) return true;
     return validUtf8(text) || stop("A text holds half of a surrogate pair.");
   }
 
@@ -146,7 +151,7 @@ Result<Value> read(std::string_view bytes, const Limits& limits) {
   if (trimmed(bytes).empty()) return broken("There is nothing here: the text is empty.");
   rapidjson::MemoryStream stream(bytes.data(), bytes.size());
   Builder builder(limits, stream);
-  rapidjson::Reader reader;
+  rapidjson::Reader reader(nullptr, kUsualStack);
   const rapidjson::ParseResult result = reader.Parse<kFlags>(stream, builder);
   const auto atByte = [](std::size_t offset) {
     return " (byte " + std::to_string(offset + 1) + ")";

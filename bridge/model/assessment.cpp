@@ -67,10 +67,14 @@ const Reading* Assessment::find(Item item, Side side) const {
 
 void sortReadings(Assessment& assessment) {
   std::vector<Reading>& readings = assessment.readings;
-  const auto before = [](const Reading& a, const Reading& b) { return key(a) < key(b); };
-  if (!std::is_sorted(readings.begin(), readings.end(), before)) {
-    std::sort(readings.begin(), readings.end(), before);
-  }
+  std::vector<std::pair<std::tuple<Item, Side>, std::size_t>> order;
+  order.reserve(readings.size());
+  for (const Reading& reading : readings) order.emplace_back(key(reading), order.size());
+  std::sort(order.begin(), order.end());
+  std::vector<Reading> sorted;  // readings are large: each is moved once
+  sorted.reserve(readings.size());
+  for (const auto& [ignored, from] : order) sorted.push_back(std::move(readings[from]));
+  readings = std::move(sorted);
   std::size_t at = 0;
   for (std::size_t item = 0; item <= kItemCount; ++item) {
     while (at < readings.size() && static_cast<std::size_t>(readings[at].item) < item) ++at;

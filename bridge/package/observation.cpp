@@ -113,7 +113,8 @@ void appendReading(std::string& out, const Sheet& sheet, std::size_t at) {
   const ItemRow& row = sheet.tables.row(reading.item);
   const Pieces& pieces = sheet.prepared.item(reading.item, reading.side);
   ObservationWriter to(out, sheet, sheet.readings[at].uuid, pieces.meta);
-  to.sayNamed(row.label, reading.side).say(": ").say(spoken(reading, sheet.tables));
+  to.raw(pieces.name);
+  to.say(spoken(reading, sheet.tables));
   if (!reading.note.empty()) to.say(" (").say(reading.note).say(")");
   const bool before = isPrevious(reading.item) && sheet.assessment.previousOn;
   if (before) to.say(", measured on ").say(footbridge::spoken(*sheet.assessment.previousOn));
@@ -130,7 +131,8 @@ void appendIndex(std::string& out, const Sheet& sheet, std::size_t at) {
   const IndexRow& row = sheet.tables.row(index.kind);
   const Pieces& pieces = sheet.prepared.index(index.kind, index.side);
   ObservationWriter to(out, sheet, sheet.indices[at].uuid, pieces.meta);
-  to.sayNamed(row.label, index.side).say(": ").say(spoken(index, sheet.tables));
+  to.raw(pieces.name);
+  to.say(spoken(index, sheet.tables));
   to.what(pieces.code);
   if (index.hundredths) {
     to.quantity(hundredthsText(*index.hundredths), "", "1", row.unit);

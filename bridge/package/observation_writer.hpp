@@ -98,9 +98,7 @@ class ObservationWriter {
  private:
   void is(std::string_view codePieces, std::string_view common) {
     if (out_.back() == '.') out_.pop_back();
-    out_ += sheet_.narrativeEnd;
-    endNarrative(out_, sheet_, Resource::Observation, uuid_);
-    ((out_ += ",\"status\":\"") += sheet_.status) += "\",";
+    ((out_ += sheet_.toIdentifier) += view(uuid_)) += sheet_.fromIdentifier;
     (out_ += codePieces) += common;
   }
 

@@ -5,6 +5,7 @@
 
 #include "json/writer.hpp"
 #include "package/markup.hpp"
+#include "package/wording.hpp"
 
 namespace footbridge::package {
 namespace {
@@ -121,6 +122,7 @@ void Prepared::prepareItems(const Tables& tables) {
     for (const Side side : kAllSides) {
       Pieces& own = pieces[at(side)];
       own.meta = meta(row.concept_id);
+      json::appendXhtml(own.name, named(row.label, side) + ": ");
       own.code =
           categoryMember(row.category) + ",\"code\":" + std::string(codeable(row.concept_id));
       if (side != Side::None && !row.site[at(side)].empty()) {
@@ -139,6 +141,7 @@ void Prepared::prepareIndices(const Tables& tables) {
       const bool sided = side != Side::None && !row.concept_by_side[at(side)].empty();
       const std::string& id = sided ? row.concept_by_side[at(side)] : row.concept_id;
       own.meta = meta(id);
+      json::appendXhtml(own.name, named(row.label, side) + ": ");
       own.code = examCategory_ + ",\"code\":" + std::string(codeable(id));
       if (side != Side::None && !row.site[at(side)].empty()) {
         own.bodySite = ",\"bodySite\":" + std::string(codeable(row.site[at(side)]));
@@ -255,10 +258,8 @@ std::string_view Prepared::codeable(std::string_view conceptId) const {
 }
 
 std::string_view Prepared::wordConcept(const ItemRow& row, std::string_view word) const {
-  for (const WordRow& candidate : tables_.wordList(row.words)->words) {
-    if (candidate.word == word) return codeable(candidate.concept_id);
-  }
-  return "{}";
+  const WordRow* found = tables_.wordOf(row, word);
+  return found == nullptr ? "{}" : codeable(found->concept_id);
 }
 
 const Pieces& Prepared::item(Item item, Side side) const {

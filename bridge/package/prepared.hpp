@@ -17,6 +17,7 @@ namespace footbridge::package {
 
 /// What never changes in the Observation of one item or index on one side.
 struct Pieces {
+  std::string name;       ///< what its narrative begins with, escaped: "Toe pressure, right: "
   std::string code;       ///< "category" and "code" members
   std::string bodySite;   ///< ,"bodySite":{...} or ""
   std::string method;     ///< ,"method":{...} or ""

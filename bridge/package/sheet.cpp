@@ -194,8 +194,9 @@ void nameMembers(Sheet& sheet, UuidMaker& uuids) {
   }
   for (const Side side : kSides) {
     sheet.panels[static_cast<std::size_t>(side)] = namer.make("panel", "leg", side);
-    sheet.armPanels[static_cast<std::size_t>(side)] = {namer.make("panel", "arm", side), side,
-                                                       hasArmPanel(sheet, side)};
+    const bool armPanel = hasArmPanel(sheet, side);
+    sheet.armPanels[static_cast<std::size_t>(side)] = {
+        armPanel ? namer.make("panel", "arm", side) : Uuid{}, side, armPanel};
   }
   sheet.report = namer.make("report", "arterial-assessment", Side::None);
   sheet.provenance =
@@ -268,15 +269,18 @@ void closeEntry(std::string& out, const Sheet& sheet, Resource kind, const Uuid&
 Sheet makeSheet(const Assessment& assessment, const Findings& findings, const Issues& issues,
                 const Tables& tables, const Prepared& prepared, const BundleOptions& options,
                 UuidMaker& uuids) {
-  Sheet sheet{assessment, findings, issues, tables, prepared, options, {}, {}, {}, {}, {}, {},
+  Sheet sheet{assessment, findings, issues, tables, prepared, options, {}, {}, {}, {}, {}, {}, {},
               {},         {},       {},     {},     {},       {},      {}, {}, {}, {}, {}, {}};
   sheet.visit =
       uuids.make("assessment/" + assessment.identifier.system + "|" + assessment.identifier.value);
-  const Identifier& patient = mainIdentifier(assessment.patient, prepared.realm());
-  sheet.patient = uuids.make("patient/" + patient.system + "|" + patient.value);
+  if (options.patientReference == PatientReference::Create) {
+    const Identifier& patient = mainIdentifier(assessment.patient, prepared.realm());
+    sheet.patient = uuids.make("patient/" + patient.system + "|" + patient.value);
+  }
   nameMembers(sheet, uuids);
   for (const Instrument& instrument : assessment.instruments) {
-    sheet.instruments.push_back(instrumentUuid(instrument, uuids));
+    sheet.instruments.push_back(instrument.serial.empty() ? Uuid{}
+                                                          : instrumentUuid(instrument, uuids));
   }
   sheet.status = word(assessment.status);
   sheet.subject = subjectOf(sheet);
@@ -289,8 +293,9 @@ Sheet makeSheet(const Assessment& assessment, const Findings& findings, const Is
     sheet.commonBefore = commonOf(sheet, text(*assessment.previousOn), realm);
   }
   sheet.when = spoken(assessment.measuredAt);
-  json::appendXhtml(sheet.narrativeEnd, ". " + sheet.when + ". Status: " + sheet.status + ".");
-  sheet.narrativeEnd += "</p>";
+  json::appendXhtml(sheet.toIdentifier, ". " + sheet.when + ". Status: " + sheet.status + ".");
+  sheet.toIdentifier += "</p>" + prepared.frame(Resource::Observation).identifier;
+  sheet.fromIdentifier = "\"}],\"status\":\"" + sheet.status + "\",";
   return sheet;
 }
 

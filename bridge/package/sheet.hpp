@@ -51,7 +51,9 @@ struct Sheet {
   std::string commonOfReport;  ///< the same of the report, where it differs
   std::string commonBefore;    ///< the same for the figures of an earlier assessment
   std::string when;            ///< "5 October 2026 10:20", for narratives
-  std::string narrativeEnd;    ///< when, status and end of the paragraph of every Observation
+  /// Of every Observation: when, status and end of its narrative, and on to its identifier's value.
+  std::string toIdentifier;
+  std::string fromIdentifier;  ///< from there to its category: "status"
 };
 
 /// Fills in identities and shared members and decides what is written.

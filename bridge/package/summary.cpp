@@ -179,6 +179,7 @@ void addDoubts(const Leg& leg, std::vector<std::string>& lines) {
 void addReadings(const Leg& leg, std::string_view title, Item first, Item last,
                  std::vector<std::string>& lines) {
   std::string list;
+  list.reserve(512);
   for (const Reading& reading : leg.assessment.readings) {
     if (reading.side != leg.side || reading.item < first || reading.item > last) continue;
     addTo(list, leg.tables.row(reading.item).label + " " + spoken(reading, leg.tables));

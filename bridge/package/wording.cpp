@@ -12,10 +12,8 @@ std::string_view labelOf(const Tables& tables, std::string_view id) {
 }
 
 std::string_view labelOfWord(const Tables& tables, const ItemRow& row, std::string_view word) {
-  for (const WordRow& candidate : tables.wordList(row.words)->words) {
-    if (candidate.word == word) return labelOf(tables, candidate.concept_id);
-  }
-  return word;
+  const WordRow* found = tables.wordOf(row, word);
+  return found == nullptr ? word : std::string_view{found->label};
 }
 
 /// Everything that a reading can hold, each in its own words.

@@ -34,7 +34,7 @@ WordList readWords(Fields row) {
   WordList out{row.text("id"), {}};
   for (const json::Value& element : row.list("words")) {
     Fields word = row.inner(element, "word");
-    out.words.push_back({word.text("word"), word.text("concept")});
+    out.words.push_back({word.text("word"), word.text("concept"), {}});
   }
   return out;
 }

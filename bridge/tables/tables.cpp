@@ -51,6 +51,14 @@ const WordList* Tables::wordList(std::string_view id) const {
   return wordListIds_.find(wordLists, id);
 }
 
+const WordRow* Tables::wordOf(const ItemRow& row, std::string_view word) const {
+  if (row.wordsAt >= wordLists.size()) return nullptr;
+  const std::vector<WordRow>& words = wordLists[row.wordsAt].words;
+  const auto found = std::find_if(words.begin(), words.end(),
+                                  [word](const WordRow& known) { return known.word == word; });
+  return found == words.end() ? nullptr : &*found;
+}
+
 const RuleSet* Tables::ruleSet(std::string_view id) const { return ruleSetIds_.find(ruleSets, id); }
 
 const CltiDefinition* Tables::definition(std::string_view id) const {
@@ -115,6 +123,16 @@ void Tables::index() {
   definitionIds_.index(clti);
   criterionIds_.index(criteria);
   ruleIds_.index(rules);
+  for (WordList& list : wordLists) {
+    for (WordRow& row : list.words) {
+      if (const Concept* found = concept_(row.concept_id)) row.label = found->label;
+    }
+  }
+  for (ItemRow& row : items) {
+    const WordList* list = wordList(row.words);
+    row.wordsAt =
+        list == nullptr ? wordLists.size() : static_cast<std::size_t>(list - wordLists.data());
+  }
 }
 
 std::string Tables::place(Item item, Side side) const {

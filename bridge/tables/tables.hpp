@@ -49,6 +49,7 @@ struct Concept {
 struct WordRow {
   std::string word;        ///< as written in the input
   std::string concept_id;  ///< id in concepts.json
+  std::string label;       ///< of that concept; put in by Tables::index()
 };
 
 struct WordList {
@@ -78,6 +79,7 @@ struct ItemRow {
   std::string unit;        ///< UCUM code, "" for words
   std::string unitLabel;   ///< the unit for people: "mmHg"
   std::string words;       ///< id of its word list, "" if none
+  std::size_t wordsAt{};   ///< the place of that list; put in by Tables::index()
   std::string category;    ///< observation-category code
   std::array<std::string, 2> site;  ///< concept ids of the body site, right and left; "" if none
   std::string method;               ///< concept id, "" if none
@@ -238,6 +240,8 @@ class Tables {
   const IndexRow& row(IndexKind kind) const { return indices[static_cast<std::size_t>(kind)]; }
   const Concept* concept_(std::string_view id) const;
   const WordList* wordList(std::string_view id) const;
+  /// The row of a word of an item; nullptr if its list does not have it, or there is no list.
+  const WordRow* wordOf(const ItemRow& row, std::string_view word) const;
   const RuleSet* ruleSet(std::string_view id) const;
   const PulseScale* pulseScale(std::string_view id) const;
   const WaveformRow* waveform(std::string_view word) const;

@@ -33,8 +33,8 @@ NAMES = {
     "writingOnly": "- writing only",
     "ceilingRapidJson": "RapidJSON Writer, tree at hand",
     "ceilingMemcpy": "memcpy of the bundle",
-    "node": "Node (less work)",
-    "java": "Java (less work)",
+    "node": "Node (the peers' work)",
+    "java": "Java (the peers' work)",
 }
 
 

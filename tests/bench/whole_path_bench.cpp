@@ -18,7 +18,7 @@
 
 #include "app/pipeline.hpp"
 #include "assess/assess.hpp"
-#include "assess/derive.hpp"
+#include "assess/derive_parts.hpp"
 #include "assess/grade_schemes.hpp"
 #include "assess/validate.hpp"
 #include "json/value.hpp"
@@ -98,11 +98,16 @@ void wholePath(benchmark::State& state) {
   report(state);
 }
 
-bool isShared(const Index& index) {
-  static constexpr std::array kShared{
-      IndexKind::Abi,         IndexKind::AbiDorsalisPedis,  IndexKind::AbiPosteriorTibial,
-      IndexKind::AbiPeroneal, IndexKind::AbiAnteriorTibial, IndexKind::Tbi};
-  return std::find(kShared.begin(), kShared.end(), index.kind) != kShared.end();
+/// The indices of one side that the peers make.
+void addSharedIndices(const Assessment& assessment, Side side, const assess::Chosen& arm,
+                      const Tables& tables, std::vector<Index>& out) {
+  const assess::Chosen ankle = assess::anklePressure(assessment, side, tables);
+  const assess::Chosen toe = assess::onePressure(assessment, Item::ToePressure, side, tables);
+  out.push_back(assess::ratioOf(IndexKind::Abi, side, ankle, arm, tables));
+  for (Index& index : assess::arteryIndices(assessment, side, arm, tables)) {
+    out.push_back(std::move(index));
+  }
+  out.push_back(assess::ratioOf(IndexKind::Tbi, side, toe, arm, tables));
 }
 
 /// The work of the peers and hardly more: readings, the indices that they make and the classes of
@@ -113,9 +118,9 @@ void writeShared(Bench& bench, const intake::AssessmentReader& reader, const int
   const intake::Intake intake = reader.read(text.bytes);
   const Issues issues = validate(intake.assessment, bench.now, bench.tables);
   Findings findings;
-  findings.indices = deriveIndices(intake.assessment, bench.tables);
-  std::erase_if(findings.indices, [](const Index& index) { return !isShared(index); });
+  const assess::Chosen arm = assess::armPressure(intake.assessment, bench.tables);
   for (const Side side : kSides) {
+    addSharedIndices(intake.assessment, side, arm, bench.tables, findings.indices);
     assess::addBandGrades({intake.assessment, findings.indices, bench.tables, side},
                           findings.grades);
   }

@@ -5,14 +5,17 @@
 //
 // FILE: one assessment, or .ndjson with one a line.
 //
-// It does less work than Footbridge: nothing is validated, and there are no pressure criteria of a
-// threatened limb, WIfI grades, waveform classes, reliability flags, low-ankle index, gradient, arm
-// difference, instruments, panels, report or provenance. What it makes is compared by equivalent.py.
+// It does a part of Footbridge's work, which the benchmark measures of ours as well: readings held against
+// the limits of their items, the indices that decide, their classes, and the instruments, panels, report and
+// provenance around them. There are no other rules of validation, no pressure criteria of a threatened limb,
+// WIfI grades, waveform classes, flags, low-ankle index, gradient or arm difference. What it makes is
+// compared by equivalent.py.
 import { createHash } from 'node:crypto';
 import { readFileSync } from 'node:fs';
 import { join } from 'node:path';
 import { fileURLToPath } from 'node:url';
 import { armOf, bandOf, indicesOf } from './indices.mjs';
+import { Record, escapeXhtml } from './record.mjs';
 import { loadTables } from './tables.mjs';
 
 const UCUM = 'http://unitsofmeasure.org';
@@ -39,9 +42,6 @@ function uuid5(namespace, name) {
 }
 
 const searchValue = (text) => encodeURIComponent(text.replace(/[\\,|$]/g, '\\$&'));
-
-const ESCAPES = { '&': '&amp;', '<': '&lt;', '>': '&gt;' };
-const escapeXhtml = (text) => text.replace(/[&<>]/g, (c) => ESCAPES[c]);
 
 // The time as the clock on the wall showed it: the offset is cut off, not applied.
 const spokenTime = (text) => WHEN.format(new Date(`${text.slice(0, 19)}Z`)).replace(' at ', ' ');
@@ -77,12 +77,22 @@ class Converter {
     this.tables = loadTables(directory, RULE_SET);
     this.namespace = uuidBytes(uuid5(uuidBytes(URL_NAMESPACE), this.tables.idBase));
     this.system = `${this.tables.idBase}/observation`;
-    this.search = `identifier=${searchValue(this.system)}%7C`;
+    this.searches = {};
+    for (const kind of ['observation', 'device', 'diagnosticreport']) {
+      this.searches[kind] = `identifier=${searchValue(`${this.tables.idBase}/${kind}`)}%7C`;
+    }
+    this.search = this.searches.observation;
+    this.record = new Record(this.tables, {
+      uuid: (name, root) => uuid5(this.namespace, root ? `${root}/${name}` : name),
+      search: (kind) => this.searches[kind],
+      searchValue,
+    });
   }
 
   convert(text) {
     const assessment = JSON.parse(text);
     const visit = this.startVisit(assessment);
+    this.record.addInstruments(visit, assessment.instruments ?? []);
     for (const reading of visit.readings.values()) if (reading.spot.code) this.addReading(visit, reading);
     const arm = armOf(visit.readings);
     for (const side of ['right', 'left']) {
@@ -93,29 +103,53 @@ class Converter {
         if (examined && (index.id === 'abi' || index.id === 'tbi')) this.addBand(visit, index, uuid);
       }
     }
+    this.record.addPanels(visit);
+    const report = this.record.addReport(visit, assessment);
+    this.record.addProvenance(visit, assessment, text, report);
     return { resourceType: 'Bundle', type: 'transaction', entry: visit.entries };
+  }
+
+  // Refuses a figure that cannot be, and notes one that is rare.
+  holdAgainstLimits({ spot, value }, queries) {
+    if (value === undefined || !spot.reject) return;
+    const outside = ([low, high]) => (low !== null && value < low) || (high !== null && value > high);
+    if (outside(spot.reject)) throw new Error(`${spot.path.join('/')}: ${value} cannot be right`);
+    if (spot.query && outside(spot.query)) queries.push(`${spot.label}: ${value} is unusual`);
   }
 
   startVisit(assessment) {
     const readings = new Map();
     const legs = new Set();
+    const queries = [];
     for (const spot of this.tables.spots) {
       let sent = assessment;
       for (const name of spot.path) if ((sent = sent[name]) === undefined) break;
       if (sent === undefined) continue;
-      readings.set(spot.key, parseReading(spot, sent, this.tables.pulses));
+      const reading = parseReading(spot, sent, this.tables.pulses);
+      this.holdAgainstLimits(reading, queries);
+      readings.set(spot.key, reading);
       if (spot.leg) legs.add(spot.leg);
     }
     const { identifier, measuredAt, status, patient } = assessment;
     const { system, value } = patient.identifiers[0];
+    const when = spokenTime(measuredAt);
     return {
       readings,
       legs,
+      queries,
+      when,
       entries: [],
+      devices: new Map(),
+      seen: new Set(),
+      panels: [],
+      targets: [],
+      members: { right: [], left: [], none: [] },
+      said: { right: [], left: [] },
+      indexLines: { right: [], left: [] },
       root: uuid5(this.namespace, `assessment/${identifier.system}|${identifier.value}`),
       revised: assessment.revision > 1,
       status,
-      end: `. ${spokenTime(measuredAt)}. Status: ${status}.</p></div>`,
+      end: `. ${when}. Status: ${status}.</p>`,
       subject: { reference: `Patient?identifier=${searchValue(system)}%7C${searchValue(value)}` },
       encounter: assessment.encounter && { type: 'Encounter', identifier: assessment.encounter.identifier },
       effectiveDateTime: measuredAt,
@@ -125,9 +159,11 @@ class Converter {
   }
 
   // The Observation with what all of a visit have; what is undefined is not written.
-  add(visit, name, sentence, category, code) {
+  add(visit, name, sentence, category, code, leg) {
     const uuid = uuid5(this.namespace, `${visit.root}/${name}`);
-    const div = `<div xmlns="http://www.w3.org/1999/xhtml"><p>${escapeXhtml(sentence)}${visit.end}`;
+    visit.targets.push(uuid);
+    visit.members[leg ?? 'none'].push(uuid);
+    const div = `<div xmlns="http://www.w3.org/1999/xhtml"><p>${escapeXhtml(sentence)}${visit.end}</div>`;
     const resource = {
       resourceType: 'Observation',
       text: { status: 'generated', div },
@@ -163,12 +199,15 @@ class Converter {
 
   addReading(visit, reading) {
     const { spot, note } = reading;
-    const sentence = `${spot.label}: ${this.spoken(reading)}${note ? ` (${note})` : ''}`;
-    const resource = this.add(visit, `reading/${spot.key}`, sentence, spot.category, spot.code);
+    const said = this.spoken(reading);
+    if (spot.leg) visit.said[spot.leg].push([spot.id.split('.')[0], `${spot.name} ${said}`]);
+    const sentence = `${spot.label}: ${said}${note ? ` (${note})` : ''}`;
+    const resource = this.add(visit, `reading/${spot.key}`, sentence, spot.category, spot.code, spot.leg);
     reading.uuid = resource.identifier[0].value;
     this.setValue(resource, reading);
     resource.bodySite = spot.id === 'toe.pressure' ? this.toeSite(visit, spot.side) : spot.site;
     resource.method = spot.id === 'toe.pressure' ? this.toeMethod(visit, spot.side) : spot.method;
+    resource.device = visit.devices.get(spot.instrument);
     const notes = [];
     if (note) notes.push({ text: note });
     if (reading.written) notes.push({ text: `Written as ${reading.written}.` });
@@ -213,7 +252,8 @@ class Converter {
     const code = this.tables.concepts[row.conceptBySide?.[side] ?? row.concept];
     const value = index.hundredths === undefined ? undefined : index.hundredths / 100;
     const sentence = `${row.label}, ${side}: ${value?.toFixed(2) ?? 'no value'}`;
-    const resource = this.add(visit, `index/${id}/${side}`, sentence, 'exam', code);
+    const resource = this.add(visit, `index/${id}/${side}`, sentence, 'exam', code, side);
+    visit.indexLines[side].push(`${row.label}: ${value?.toFixed(2) ?? 'no value'}`);
     if (value === undefined) resource.dataAbsentReason = this.absence(index.reason, 'the pressures do not give it');
     else resource.valueQuantity = { value, unit: '1', system: UCUM, code: row.unit };
     resource.bodySite = id === 'tbi' ? this.toeSite(visit, side) : this.tables.concepts[row.site[side]];
@@ -229,7 +269,8 @@ class Converter {
     const scheme = concepts[`${index.id}-band`];
     const outcome = concepts[band?.outcome];
     const sentence = `${scheme.text}, ${index.side}: ${outcome?.text ?? 'cannot be graded'}`;
-    const resource = this.add(visit, `grade/${index.id}-band/${index.side}`, sentence, 'exam', scheme);
+    const resource = this.add(visit, `grade/${index.id}-band/${index.side}`, sentence, 'exam', scheme, index.side);
+    visit.indexLines[index.side].push(`${scheme.text}: ${outcome?.text ?? 'cannot be graded'} (${ruleSet.name})`);
     if (outcome) resource.valueCodeableConcept = outcome;
     else resource.dataAbsentReason = this.absence(index.reason ?? 'not-applicable', 'no class');
     resource.bodySite = concepts[`site-lower-limb-${index.side}`];

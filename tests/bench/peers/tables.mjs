@@ -1,4 +1,5 @@
 // The tables of mapping/ made ready once: every concept a CodeableConcept, every item with its path cut.
+import { createHash } from 'node:crypto';
 import { readFileSync } from 'node:fs';
 import { join } from 'node:path';
 
@@ -44,6 +45,7 @@ function spots(item, concepts, words) {
     key: side ? `${item.id}/${side}` : item.id,
     path: item.path.slice(1).replace('{side}', side).split('/'),
     kind: item.kind,
+    name: item.label,
     label: side ? `${item.label}, ${side}` : item.label,
     unit: item.unit,
     unitLabel: item.unitLabel,
@@ -52,6 +54,9 @@ function spots(item, concepts, words) {
     site: concepts[item.site?.[side]],
     method: concepts[item.method],
     words: words[item.words],
+    instrument: item.instrument,
+    reject: item.reject,
+    query: item.query,
   }));
 }
 
@@ -69,6 +74,7 @@ export function loadTables(directory, ruleSet) {
   return {
     system,
     concepts,
+    digest: createHash('sha256').update(JSON.stringify(catalogue)).digest('hex'),
     idBase: `${catalogue.canonicalBase}/id`,
     spots: read('items').rows.flatMap((item) => spots(item, concepts, words)),
     indices: Object.fromEntries(read('indices').rows.map((row) => [row.id, row])),

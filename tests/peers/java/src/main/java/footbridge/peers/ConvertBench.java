@@ -44,7 +44,7 @@ public final class ConvertBench {
   }
 
   private String encoded(byte[] text) throws IOException {
-    return encoder.encodeResourceToString(bundles.convert(json.readTree(text)));
+    return encoder.encodeResourceToString(bundles.convert(json.readTree(text), text));
   }
 
   private static List<byte[]> readTexts(List<String> files) throws IOException {
@@ -89,7 +89,7 @@ public final class ConvertBench {
     long resources = 0;
     long bytes = 0;
     for (byte[] text : texts) {
-      Bundle bundle = bundles.convert(json.readTree(text));
+      Bundle bundle = bundles.convert(json.readTree(text), text);
       resources += bundle.getEntry().size();
       bytes += encoder.encodeResourceToString(bundle).getBytes(StandardCharsets.UTF_8).length;
     }

@@ -4,6 +4,7 @@ import com.fasterxml.jackson.databind.JsonNode;
 import com.fasterxml.jackson.databind.ObjectMapper;
 import java.io.IOException;
 import java.math.BigDecimal;
+import java.nio.file.Files;
 import java.nio.file.Path;
 import java.util.ArrayList;
 import java.util.HashMap;
@@ -24,9 +25,13 @@ final class MappingTables {
       String key,
       String[] path,
       String kind,
+      String name,
       String label,
       String unit,
       String unitLabel,
+      String instrument,
+      BigDecimal[] reject,
+      BigDecimal[] query,
       CodeableConcept category,
       CodeableConcept code,
       CodeableConcept site,
@@ -49,6 +54,8 @@ final class MappingTables {
   final Map<String, List<Band>> bands = new HashMap<>();
   final CodeableConcept exam = category("exam");
   final String ruleSet;
+  String ruleSetName;
+  final String digest;
   final String idBase;
 
   private final Map<String, Map<String, CodeableConcept>> words = new HashMap<>();
@@ -60,6 +67,7 @@ final class MappingTables {
     this.ruleSet = ruleSet;
     String base = json.readTree(directory.resolve("concepts.json").toFile()).get("canonicalBase").asText();
     idBase = base + "/id";
+    digest = VisitRecord.sha256(Files.readAllBytes(directory.resolve("concepts.json")));
     for (JsonNode row : rows("concepts")) {
       concepts.put(row.get("id").asText(), codeable(row, base + "/fhir/CodeSystem/footbridge"));
     }
@@ -72,7 +80,9 @@ final class MappingTables {
     for (JsonNode row : rows("indices")) addIndex(row);
     for (JsonNode row : rows("pulses")) addScale(row);
     for (JsonNode row : rows("rule_sets")) {
-      if (row.get("id").asText().equals(ruleSet)) addBands(row);
+      if (!row.get("id").asText().equals(ruleSet)) continue;
+      ruleSetName = row.get("name").asText();
+      addBands(row);
     }
   }
 
@@ -123,15 +133,27 @@ final class MappingTables {
               side == null ? id : id + "/" + side,
               path.replace("{side}", String.valueOf(side)).split("/"),
               row.get("kind").asText(),
+              label,
               side == null ? label : label + ", " + side,
               row.path("unit").asText(),
               row.path("unitLabel").asText(),
+              row.path("instrument").asText(null),
+              span(row.path("reject")),
+              span(row.path("query")),
               category(row.path("category").asText("exam")),
               concepts.get(row.path("concept").asText()),
               side == null ? null : concepts.get(row.path("site").path(side).asText()),
               concepts.get(row.path("method").asText()),
               words.get(row.path("words").asText())));
     }
+  }
+
+  /** Lower and upper figure, null where that side is open; null where there are no limits. */
+  private static BigDecimal[] span(JsonNode pair) {
+    if (pair.isMissingNode()) return null;
+    BigDecimal[] made = new BigDecimal[2];
+    for (int i = 0; i < made.length; ++i) made[i] = pair.get(i).isNull() ? null : pair.get(i).decimalValue();
+    return made;
   }
 
   private void addIndex(JsonNode row) {

@@ -39,7 +39,7 @@ public final class ValidateBundles {
       """
       usage: ValidateBundles [--code-system FILE.json]... [--profile FILE.json]... [--package FILE.tgz] [--also FILE.tgz]...
                              [--missing URL]
-                             [--verbose] [--r5] [--broken] [--mutations FILE.json] INPUT...
+                             [--verbose] [--r4b|--r5] [--broken] [--mutations FILE.json] INPUT...
              ValidateBundles --selftest DIR
       --missing URL: a value set that nobody here can look into; its absence is a note and no warning.
       --package: the FHIR package is loaded, its snapshots are made anew and compared, and its own resources
@@ -93,7 +93,7 @@ public final class ValidateBundles {
     List<Path> also = new ArrayList<>();
     Path mutations = null;
     boolean verbose = false;
-    boolean five = false;
+    FhirContext release = FhirContext.forR4();
     boolean broken = false;
     for (int i = 0; i < args.length; i++) {
       switch (args[i]) {
@@ -116,7 +116,8 @@ public final class ValidateBundles {
           i++;
         }
         case "--verbose" -> verbose = true;
-        case "--r5" -> five = true;
+        case "--r4b" -> release = FhirContext.forR4B();
+        case "--r5" -> release = FhirContext.forR5();
         case "--broken" -> broken = true;
         case "--help" -> {
           System.out.print(USAGE);
@@ -130,7 +131,7 @@ public final class ValidateBundles {
         }
       }
     }
-    ValidateBundles it = new ValidateBundles(five ? FhirContext.forR5() : FhirContext.forR4(), verbose);
+    ValidateBundles it = new ValidateBundles(release, verbose);
     it.missing.addAll(missing);
     if (selftest != null) {
       return it.selftest(selftest) ? 0 : 1;
@@ -210,7 +211,7 @@ public final class ValidateBundles {
   /** Each lane has definitions of its own: the library keeps notes on them without a lock. */
   private ValidationSupportChain newChain() {
     PrePopulatedValidationSupport ours = new Definitions(context);
-    definitions.forEach(each -> ours.addResource(copyOf(each)));
+    definitions.forEach(each -> ours.addResource(context.newTerser().clone(each)));
     return new ValidationSupportChain(
             ValidationSupportChain.CacheConfiguration.defaultValues()
                 .setCacheTimeout(Duration.ofDays(1))
@@ -221,12 +222,6 @@ public final class ValidateBundles {
             new CommonCodeSystemsTerminologyService(context),
             new DisplayCheckingTerminology(context),
             new SnapshotGeneratingValidationSupport(context));
-  }
-
-  private static IBaseResource copyOf(IBaseResource resource) {
-    return resource instanceof org.hl7.fhir.r4.model.Resource four
-        ? four.copy()
-        : ((org.hl7.fhir.r5.model.Resource) resource).copy();
   }
 
   private FhirValidator build(ValidationSupportChain chain) {

@@ -3,6 +3,7 @@ package footbridge.peers;
 import com.fasterxml.jackson.databind.JsonNode;
 import java.math.BigDecimal;
 import java.math.RoundingMode;
+import java.util.List;
 import java.util.Map;
 import org.hl7.fhir.r4.model.codesystems.DataAbsentReason;
 
@@ -87,6 +88,18 @@ final class VisitReading {
     String graded = "grade " + grade + " on the scale " + scale.name();
     if (word == null) text = graded + ", whose meaning the scale does not state";
     else written = graded;
+  }
+
+  /** Refuses a figure that cannot be, and notes one that is rare. */
+  void holdAgainstLimits(List<String> queries) {
+    if (value == null || incompressible) return;
+    if (outside(spot.reject())) throw new IllegalArgumentException(spot.key() + ": " + value + " cannot be right");
+    if (outside(spot.query())) queries.add(spot.label() + ": " + value.toPlainString() + " is unusual");
+  }
+
+  private boolean outside(BigDecimal[] span) {
+    boolean low = span != null && span[0] != null && value.compareTo(span[0]) < 0;
+    return low || span != null && span[1] != null && value.compareTo(span[1]) > 0;
   }
 
   boolean is(State wanted) {
