@@ -70,7 +70,7 @@ void appendParty(std::string& out, std::string_view type, const Party& party);
 /// {"system":...,"value":...}.
 void appendIdentifier(std::string& out, const Identifier& identifier);
 
-/// Whether both name and gender are known.
+/// Whether name, gender and date of birth are known.
 bool isNamed(const Patient& patient);
 
 /// The identifier by which the record knows the patient: of the systems that the realm prefers the
