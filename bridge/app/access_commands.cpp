@@ -1,13 +1,12 @@
 // Tokens and the audit trail, on the command line.
 
+#include <algorithm>
 #include <chrono>
 #include <ostream>
-#include <sstream>
 
 #include "app/commands.hpp"
 #include "app/deployment.hpp"
 #include "app/report.hpp"
-#include "core/file.hpp"
 #include "serve/tokens.hpp"
 #include "serve/trail.hpp"
 
@@ -56,6 +55,26 @@ int listTokens(const std::filesystem::path& file, World& world) {
   return kWell;
 }
 
+int showTrail(const std::filesystem::path& file, std::int64_t after, World& world) {
+  const auto from = static_cast<std::uint64_t>(std::max<std::int64_t>(after, 0));
+  const Issues issues = serve::readTrail(file, from, [&](const serve::TrailText& line) {
+    if (line.number > from) world.out << line.text << '\n';
+    return true;
+  });
+  if (!issues.empty()) return refuse(issues, world, kUsage);
+  world.out.flush();
+  return world.out ? kWell : kOwnFailure;
+}
+
+void tellLines(const serve::TrailReport& report, std::ostream& out) {
+  if (report.first > 1) {
+    out << "lines " << report.first << " to " << report.lines;
+  } else {
+    out << report.lines << " lines";
+  }
+  out << ", last " << report.chain << '\n';
+}
+
 }  // namespace
 
 int tokens(const TokensOptions& options, World& world) {
@@ -82,24 +101,18 @@ int tokens(const TokensOptions& options, World& world) {
 int audit(const AuditOptions& options, World& world) {
   const Result<config::Config> config = loadConfiguration(options.config, world.tables);
   if (!config) return refuse(config.issues(), world, kUsage);
-  const Result<std::string> trail = readFile(config->data / kTrailFile);
-  if (!trail) return refuse(trail.issues(), world, kUsage);
-  if (options.action == "show") {
-    std::istringstream lines(*trail);
-    std::int64_t number = 0;
-    for (std::string line; std::getline(lines, line);) {
-      if (++number > options.after) world.out << line << '\n';
-    }
-    world.out.flush();
-    return world.out ? kWell : kOwnFailure;
-  }
+  const std::filesystem::path trail = config->data / kTrailFile;
+  if (options.action == "show") return showTrail(trail, options.after, world);
   const Result<Sealer> sealer = openSealer(*config);
   if (!sealer) return refuse(sealer.issues(), world, kUsage);
-  const serve::TrailReport report = serve::verifyTrail(*trail, trailHash(*sealer));
+  const serve::TrailReport report = serve::verifyTrail(trail, trailHash(*sealer), options.from);
+  const bool unread = !report.issues.empty() && report.issues.front().type == IssueType::NotFound;
+  if (unread) return refuse(report.issues, world, kUsage);
   for (const Issue& issue : report.issues) printIssue(world.err, issue);
-  world.out << report.lines << " lines, last " << report.chain << '\n';
-  const bool torn = !trail->empty() && !trail->ends_with('\n');
-  if (torn) world.err << "The last line is unfinished: the service is writing, or was cut off.\n";
+  tellLines(report, world.out);
+  if (report.torn) {
+    world.err << "The last line is unfinished: the service is writing, or was cut off.\n";
+  }
   const bool shorter = report.lines < options.least;
   if (shorter) {
     world.err << "There were " << options.least << " lines before: the end was cut off.\n";

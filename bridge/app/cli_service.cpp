@@ -29,6 +29,10 @@ void addAudit(CLI::App& root, AuditOptions& options) {
   CLI::App* verify = audit->add_subcommand("verify", "whether it is as it was written");
   verify->add_option("--least", options.least,
                      "how many lines it had before, as an earlier check said");
+  verify
+      ->add_option("--from", options.from,
+                   "the first line that has to be there, if older files were moved away")
+      ->check(CLI::PositiveNumber);
   CLI::App* show = audit->add_subcommand("show", "its lines, as JSON");
   show->add_option("--after", options.after, "only those after this one");
   for (CLI::App* each : {verify, show}) addConfig(*each, options.config);

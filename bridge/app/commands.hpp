@@ -142,6 +142,7 @@ struct AuditOptions {
   std::string action;  ///< verify | show
   std::int64_t after = 0;
   std::uint64_t least = 0;  ///< lines that there were before
+  std::uint64_t from = 1;   ///< those before this one were moved away
 };
 
 int convert(const ConvertOptions& options, World& world);

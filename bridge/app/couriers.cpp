@@ -7,8 +7,10 @@
 #include <mutex>
 #include <optional>
 #include <thread>
+#include <unordered_set>
 
 #include "app/deployment.hpp"
+#include "app/feeder.hpp"
 #include "app/filing.hpp"
 #include "deliver/probe.hpp"
 
@@ -33,15 +35,18 @@ struct Couriers::Courier {
 
   std::mutex mutex;
   std::condition_variable wake;
-  std::unique_ptr<deliver::Sender> sender;  ///< while it runs
-  bool news_ = false;                       ///< there may be something to do
+  std::unique_ptr<Feeder> feeder;  ///< of record servers
+  bool news_ = false;              ///< there may be something to do
   bool stopping = false;
   bool again_ = false;  ///< a person decided something: no pause lasts
   milliseconds pause = kFirstPause;
   std::jthread thread;
 
   Courier(config::Destination where, outbox::Outbox& from, const CourierNews& teller)
-      : to(std::move(where)), outbox(from), news(teller), thread([this] { run(); }) {}
+      : to(std::move(where)), outbox(from), news(teller) {
+    if (to.kind == config::Kind::Server) feeder = std::make_unique<Feeder>(outbox);
+    thread = std::jthread([this] { run(); });
+  }
 
   ~Courier() {
     stop();
@@ -55,8 +60,8 @@ struct Couriers::Courier {
     {
       const std::scoped_lock lock(mutex);
       news_ = true;
-      if (sender) sender->give(std::move(jobs));
     }
+    if (feeder) feeder->give(std::move(jobs));
     wake.notify_one();
   }
 
@@ -96,12 +101,22 @@ struct Couriers::Courier {
   }
 
   void send();
+  void tell(const deliver::Event& event);
   void file();
   std::optional<milliseconds> fileSome();
 };
 
+void Couriers::Courier::tell(const deliver::Event& event) {
+  feeder->tried(event.id);
+  if (event.state == outbox::State::Delivered && pause != kFirstPause) {
+    pause = kFirstPause;
+    news.trouble(to.name, "");
+  }
+  news.event(to.name, event);
+}
+
 /// One run of a sender: as long as the destination is not at fault itself, and nobody decides about
-/// rows. What was stored before it began is given to it first; the rest comes by give().
+/// rows. What was stored before it began is given to it first; the rest comes from the feeder.
 void Couriers::Courier::send() {
   deliver::Patience patience;
   patience.backOff = to.server.backOff;
@@ -113,26 +128,22 @@ void Couriers::Courier::send() {
     again_ = false;
     eventfd_t raised = 0;
     if (!stopping) static_cast<void>(::eventfd_read(stopDescriptor, &raised));
-    sender = std::make_unique<deliver::Sender>(
-        server, patience, outbox,
-        [this](const deliver::Event& event) {
-          if (event.state == outbox::State::Delivered && pause != kFirstPause) {
-            pause = kFirstPause;
-            news.trouble(to.name, "");
-          }
-          news.event(to.name, event);
-        },
-        stopDescriptor);
   }
+  deliver::Sender sender(
+      server, patience, outbox, [this](const deliver::Event& event) { tell(event); },
+      stopDescriptor);
+  feeder->expect();
   const auto rows = outbox.list({to.name, outbox::State::Ready, 0, 0});
   std::vector<deliver::Job> jobs;
-  for (std::size_t i = 0; rows && i < rows->size(); ++i) jobs.push_back(deliver::jobOf((*rows)[i]));
-  sender->give(std::move(jobs));
-  const deliver::Outcome out = sender->run();
-  {
-    const std::scoped_lock lock(mutex);
-    sender.reset();
+  std::unordered_set<std::int64_t> told;
+  for (std::size_t i = 0; rows && i < rows->size(); ++i) {
+    jobs.push_back(deliver::jobOf((*rows)[i]));
+    told.insert(jobs.back().id);
   }
+  sender.give(std::move(jobs));
+  feeder->feed(sender, told);
+  const deliver::Outcome out = sender.run();
+  feeder->end();
   if (out.stopped) return;
   const std::string because =
       out.failures.empty() ? out.because : "The outbox failed: " + out.failures.front().text;

@@ -13,6 +13,7 @@
 #include "app/recipe.hpp"
 #include "app/repeats.hpp"
 #include "app/set_aside.hpp"
+#include "core/text.hpp"
 #include "csv/reader.hpp"
 #include "deliver/bundle_marks.hpp"
 #include "fhir/reader.hpp"
@@ -36,6 +37,13 @@ struct Source {
   Instant now;
 };
 
+/// One object on one line: what takes texts apart would read it a second time to find that out.
+bool isOneLine(const Submission& submission) {
+  const std::string_view body = trimmed(submission.body);
+  return submission.form == Submission::Form::Detect && body.starts_with('{') &&
+         body.size() <= intake::Texts::kLineLimit && body.find('\n') == std::string_view::npos;
+}
+
 InputForm inputFormOf(Submission::Form form) {
   using Form = Submission::Form;
   if (form == Form::Resources) return InputForm::Resources;
@@ -49,6 +57,7 @@ class Converter {
   Converter(const DeskPlan& plan, outbox::Outbox& outbox)
       : plan_(plan),
         outbox_(outbox),
+        sealer_(outbox),
         names_(plan.tables),
         pipeline_(plan.tables, clockNow()),
         base_(plan.bundle) {
@@ -145,6 +154,7 @@ class Converter {
       return hl7::forEachText(submission.body, std::string(kInput), *submission.settings,
                               plan_.tables, take);
     }
+    if (isOneLine(submission)) return take({std::string(kInput), submission.body, {}});
     std::istringstream in(submission.body);
     if (submission.form == Submission::Form::Table) {
       csv::Reader reader(in, std::string(kInput), *submission.map, plan_.tables);
@@ -176,8 +186,11 @@ class Converter {
   outbox::Entry make(const Outcome& outcome, std::size_t destination, const Source* source) {
     const EntryMaker& maker = makers_[destination];
     if (source != nullptr) {
-      return maker.make(outcome,
-                        recipeOf(source->bytes, source->now, maker.options(), plan_.tables));
+      // Nothing is added to it any more: it need not be sealed by the one thread that stores.
+      outbox::Entry out =
+          maker.make(outcome, recipeOf(source->bytes, source->now, maker.options(), plan_.tables));
+      sealer_.seal(out);
+      return out;
     }
     outbox::Entry out = maker.make(outcome, bundleOf(outcome, destination));
     out.resources = deliver::entriesOf(out.bundle);
@@ -207,6 +220,7 @@ class Converter {
 
   const DeskPlan& plan_;
   outbox::Outbox& outbox_;
+  outbox::EntrySealer sealer_;
   fhir::Names names_;
   Pipeline pipeline_;
   package::BundleOptions base_;
@@ -278,9 +292,13 @@ Desk::~Desk() {
 }
 
 bool Desk::submit(Submission submission) {
-  return state_->push([this, given = std::move(submission)](Converter& converter) mutable {
-    converter.convert(given, [this](Slice slice) { state_->writer.give(std::move(slice)); });
-  });
+  state_->writer.expect();
+  const bool taken =
+      state_->push([this, given = std::move(submission)](Converter& converter) mutable {
+        converter.convert(given, [this](Slice slice) { state_->writer.give(std::move(slice)); });
+      });
+  if (!taken) state_->writer.expectNot();
+  return taken;
 }
 
 bool Desk::run(std::function<void()> work) {

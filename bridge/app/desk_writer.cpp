@@ -7,6 +7,9 @@
 namespace footbridge::app {
 namespace {
 
+/// A commit of one row costs as much as one of many: worth waiting for those that are nearly there.
+constexpr std::size_t kGroup = 32;
+constexpr std::chrono::milliseconds kGather{1};
 constexpr std::size_t kMostRows = 256;  ///< that wait to be stored: some 20 MB of bundles
 
 /// Of what became of an assessment for several destinations the one that needs attention most.
@@ -32,14 +35,20 @@ DeskWriter::DeskWriter(const DeskPlan& plan, outbox::Outbox& outbox)
     : plan_(plan), outbox_(outbox), jobs_(plan.to.size()), thread_([this] { work(); }) {}
 
 void DeskWriter::give(Slice slice) {
+  bool wanted = false;
   {
     std::unique_lock lock(mutex_);
     room_.wait(lock, [this] { return rows_ < kMostRows; });
+    if (slice.ticket) --coming_;
     rows_ += slice.entries.size();
     given_.push_back(std::move(slice));
+    wanted = given_.size() == 1 || enough();
   }
-  wake_.notify_one();
+  if (wanted) wake_.notify_one();
 }
+
+/// What was given is worth a commit, or nothing else is coming.
+bool DeskWriter::enough() const { return ending_ || rows_ >= kGroup || coming_ == 0; }
 
 void DeskWriter::finish() {
   {
@@ -57,6 +66,7 @@ void DeskWriter::work() {
       std::unique_lock lock(mutex_);
       wake_.wait(lock, [this] { return ending_ || !given_.empty(); });
       if (given_.empty()) return;
+      wake_.wait_for(lock, kGather, [this] { return enough(); });
       slices.assign(std::make_move_iterator(given_.begin()), std::make_move_iterator(given_.end()));
       given_.clear();
       rows_ = 0;
@@ -96,6 +106,7 @@ void DeskWriter::push(Slice& slice, std::size_t entry) {
 /// Adds to an entry what it does to those before it. Gives the reason to hold it, or "".
 Result<std::string> DeskWriter::complete(Slice& slice, std::size_t entry) {
   outbox::Entry& added = slice.entries[entry];
+  added.sealed.reset();
   const std::optional<Assessment>& withdraws = slice.owners[entry].withdraws;
   const std::string& version = plan_.bundle.version;
   std::string hold;

@@ -1,6 +1,7 @@
 #pragma once
 // The thread of the desk that stores; not for other parts.
 
+#include <atomic>
 #include <condition_variable>
 #include <deque>
 #include <memory>
@@ -37,10 +38,15 @@ struct Slice {
 };
 
 /// Takes what waits and stores it in one transaction: with many clients the cost of a sync to the
-/// disk is shared by all that came while the one before was under way.
+/// disk is shared by all that came while the one before was under way. While more is being
+/// converted, it waits a little for that, too; a single client never waits.
 class DeskWriter {
  public:
   DeskWriter(const DeskPlan& plan, outbox::Outbox& outbox);
+
+  /// A submission is on its way here; or it is not any more, without a slice.
+  void expect() { ++coming_; }
+  void expectNot() { --coming_; }
 
   /// Waits while too much is to be stored already.
   void give(Slice slice);
@@ -56,6 +62,7 @@ class DeskWriter {
     bool own = true;  ///< false: a withdrawal that another one brought along
   };
   void work();
+  bool enough() const;
   void store(std::vector<Slice>& slices);
   void push(Slice& slice, std::size_t entry);
   Result<std::string> complete(Slice& slice, std::size_t entry);
@@ -72,6 +79,7 @@ class DeskWriter {
   std::vector<std::vector<deliver::Job>> jobs_;  ///< by destination
   std::vector<outbox::Mark> holds_;
 
+  std::atomic<std::size_t> coming_ = 0;  ///< submissions whose last slice was not given yet
   std::mutex mutex_;
   std::condition_variable wake_;
   std::condition_variable room_;

@@ -13,7 +13,7 @@ namespace {
 
 /// How many texts are held for each worker: enough that none waits for the one that writes, which
 /// hands on half of them at a time rather than be woken for each.
-constexpr std::size_t kHeldForEach = 16;
+constexpr std::size_t kHeldForEach = 4;
 
 enum class Stage : std::uint8_t { Waiting, Running, Finished };
 

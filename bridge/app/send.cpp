@@ -119,7 +119,11 @@ deliver::Outcome toServer(Run& run) {
   }
   sender.give(*std::move(before));
   Intake intake(
-      run, [&sender](std::vector<Job> jobs) { sender.give(std::move(jobs)); },
+      run,
+      [&sender](std::vector<Job> jobs) {
+        sender.give(std::move(jobs));
+        sender.waitForRoom();
+      },
       [&sender] { sender.finish(); });
   deliver::Outcome out = sender.run();
   endOf(intake, run, out);

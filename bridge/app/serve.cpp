@@ -24,7 +24,8 @@ namespace {
 using serve::Level;
 
 constexpr int kTick = 1'000;  ///< milliseconds between looks at everything
-constexpr std::chrono::hours kEraseEvery{1};
+constexpr std::chrono::minutes kEraseEvery{1};
+constexpr std::chrono::milliseconds kEraseFor{200};
 constexpr std::chrono::minutes kClockDoubt{2};
 
 /// SIGTERM, SIGINT and SIGHUP as something that can be waited for. Made before any thread.
@@ -81,14 +82,26 @@ void checkClock(outbox::Outbox& outbox, serve::Journal& journal) {
                 {{"text", "The clock stands before the arrival of what is stored already."}});
 }
 
-void erase(outbox::Outbox& outbox, const config::Config& config, serve::Journal& journal) {
-  const auto erased = outbox.erasePayloads(clockTime() - config.keepDelivered);
-  if (!erased) return tellIssues(journal, "outbox-failed", erased.issues());
-  if (config.serve.mllp) {
-    tellIssues(journal, "outbox-failed",
-               outbox.forgetMessages(clockTime() - config.serve.mllp->remember));
+/// What time does to the outbox, for a moment at most: the rest at the next look, since nothing can
+/// be stored meanwhile. False if more is left.
+bool erase(outbox::Outbox& outbox, const config::Config& config, serve::Journal& journal) {
+  constexpr std::int64_t kSome = outbox::Outbox::kEraseAtOnce;
+  const auto end = serve::Steady::now() + kEraseFor;
+  std::int64_t payloads = 0;
+  std::int64_t some = kSome;
+  while (some == kSome && serve::Steady::now() < end) {
+    const auto erased = outbox.erasePayloads(clockTime() - config.keepDelivered, kSome);
+    if (!erased) tellIssues(journal, "outbox-failed", erased.issues());
+    some = erased ? *erased : 0;
+    payloads += some;
   }
-  if (*erased > 0) journal.write(Level::Info, "erased", {{"payloads", std::to_string(*erased)}});
+  if (payloads > 0) {
+    journal.write(Level::Info, "erased", {{"payloads", std::to_string(payloads)}});
+  }
+  if (!config.serve.mllp) return some < kSome;
+  const auto forgotten = outbox.forgetMessages(clockTime() - config.serve.mllp->remember, kSome);
+  if (!forgotten) tellIssues(journal, "outbox-failed", forgotten.issues());
+  return some < kSome && (!forgotten || *forgotten < kSome);
 }
 
 void renew(Service& service) {
@@ -109,8 +122,8 @@ void watch(Service& service, const Signals& signals, outbox::Outbox& outbox,
     if (signal == SIGHUP) renew(service);
     if (service.tick()) serve::notifyManager("WATCHDOG=1");
     if (serve::Steady::now() - erased < kEraseEvery) continue;
-    erased = serve::Steady::now();
-    erase(outbox, config, service.journal());
+    if (erase(outbox, config, service.journal())) erased = serve::Steady::now();
+    tellIssues(service.journal(), "trail-failed", service.removeOldTrail());
   }
 }
 

@@ -2,6 +2,7 @@
 
 #include <algorithm>
 #include <thread>
+#include <utility>
 
 #include "app/deployment.hpp"
 #include "app/openapi.hpp"
@@ -261,13 +262,28 @@ bool Service::tick() {
   }
   metrics_.set("footbridge_connection_faults", "", static_cast<double>(faults));
   alarms_.look(outbox_);
-  Issues issues;
-  {
-    const std::scoped_lock lock(trailMutex_);
-    issues = trail_.sync();
-  }
-  if (!issues.empty()) trailFailed_ = true;
+  keepTrail();
   return serve::Steady::now() - alive < kDead && !trailFailed_;
+}
+
+/// The trail onto the disk; another file if it is time.
+void Service::keepTrail() {
+  if (const Issues issues = trail_.sync(); !issues.empty()) trailFailed_ = true;
+  const std::scoped_lock lock(trailMutex_);
+  const Issues issues =
+      trail_.turn({config_.serve.trail.maxBytes, config_.serve.trail.monthly}, serve::stamp());
+  // It goes on in the file it has, and this is tried again: once is told.
+  if (!issues.empty() && !std::exchange(trailStuck_, true)) {
+    journal_.write(Level::Error, "trail-not-turned", {{"text", issues.front().text}});
+  }
+  if (issues.empty()) trailStuck_ = false;
+}
+
+Issues Service::removeOldTrail() {
+  if (config_.serve.trail.keep.count() == 0) return {};
+  const std::scoped_lock lock(trailMutex_);
+  const auto oldest = std::chrono::system_clock::now() - config_.serve.trail.keep;
+  return trail_.removeOlder(serve::stamp(oldest), serve::stamp());
 }
 
 }  // namespace footbridge::app

@@ -47,6 +47,9 @@ class Service {
   /// False if the service does not answer any more.
   bool tick();
 
+  /// By the same thread: files of the trail that are older than they are to be kept.
+  Issues removeOldTrail();
+
   serve::Journal& journal() { return journal_; }
 
  private:
@@ -55,6 +58,7 @@ class Service {
   void note(const serve::Head& head, const serve::Response& response);
   void noteDelivery(const std::string& destination, const deliver::Event& event);
   void noteAccess(const serve::Access& access, std::string_view event, double seconds);
+  void keepTrail();
   serve::Site site();
 
   void watchFolders();
@@ -96,6 +100,7 @@ class Service {
   std::mutex trailMutex_;
   serve::Trail trail_;
   std::atomic<bool> trailFailed_ = false;
+  bool trailStuck_ = false;  ///< the last attempt to begin another file failed
   Access access_;
   Alarms alarms_;
   SourceMaps maps_;

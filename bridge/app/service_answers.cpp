@@ -237,18 +237,17 @@ Response Service::command(const std::string& body) {
 Response Service::audit(const Head& head) {
   const auto after = whole(head.asked("after"), 0);
   if (!after) return noNumber("after");
-  const Result<std::string> text = readFile(config_.data / kTrailFile);
-  if (!text) return replyTo(text.issues());
-  std::istringstream lines(*text);
   Response out;
   out.type = "application/x-ndjson";
-  std::int64_t number = 0;
-  for (std::string line; std::getline(lines, line);) {
-    if (++number <= *after) continue;
-    if (number > *after + static_cast<std::int64_t>(kPage)) break;
-    out.body += line + "\n";
-  }
-  return out;
+  std::size_t given = 0;
+  const auto from = static_cast<std::uint64_t>(std::max<std::int64_t>(*after, 0));
+  const auto take = [&](const serve::TrailText& line) {
+    if (line.number <= from) return true;
+    out.body.append(line.text).append("\n");
+    return ++given < kPage;
+  };
+  const Issues issues = serve::readTrail(config_.data / kTrailFile, from, take);
+  return issues.empty() ? out : replyTo(issues);
 }
 
 }  // namespace footbridge::app

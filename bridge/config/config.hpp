@@ -132,6 +132,13 @@ struct WatchedFolder {
   std::uint64_t maxBytes = 16U << 20U;
 };
 
+/// How `serve` keeps its trail of accesses.
+struct TrailKeeping {
+  std::uint64_t maxBytes = 64U << 20U;  ///< of one file; then another is begun
+  bool monthly = true;                  ///< another is begun with each month (UTC), too
+  std::chrono::days keep{0};            ///< after which files are removed; 0: never
+};
+
 /// How `serve` listens, whom it lets in, and when it raises an alarm.
 struct Serve {
   std::string address = "127.0.0.1";
@@ -153,6 +160,7 @@ struct Serve {
   std::chrono::seconds silence{0};             ///< alarm if nothing came in for so long; 0: never
   std::chrono::seconds undelivered{3'600};     ///< alarm if something is ready for so long
   int certificateDays = 30;                    ///< alarm if a certificate ends within so many
+  TrailKeeping trail;
   std::optional<Mllp> mllp;
   std::vector<WatchedFolder> folders;
 };

@@ -54,6 +54,16 @@ void takeAlarms(Section section, Serve& out) {
   section.refuseUnknown();
 }
 
+TrailKeeping takeTrail(Section section) {
+  TrailKeeping out;
+  out.maxBytes = static_cast<std::uint64_t>(section.whole("max_megabytes", 1, 4'096).value_or(64))
+                 << 20U;
+  out.monthly = section.flag("monthly").value_or(out.monthly);
+  out.keep = std::chrono::days(section.whole("keep_days", 0, 36'500).value_or(0));
+  section.refuseUnknown();
+  return out;
+}
+
 }  // namespace
 
 Serve takeServe(Section& section, const std::filesystem::path& folder, const Config& so) {
@@ -70,6 +80,7 @@ Serve takeServe(Section& section, const std::filesystem::path& folder, const Con
   takeFiles(section, folder, out);
   takeLimits(section, out);
   takeAlarms(section.table("alarms"), out);
+  out.trail = takeTrail(section.table("trail"));
   Section maps = section.table("maps");
   for (const std::string& name : maps.names()) {
     out.maps.emplace_back(name, maps.file(name, folder));

@@ -3,12 +3,15 @@
 #include <openssl/crypto.h>
 #include <openssl/evp.h>
 #include <openssl/hmac.h>
+#include <openssl/params.h>
 #include <openssl/rand.h>
 #include <sys/stat.h>
 
 #include <array>
 #include <cstdio>
 #include <cstdlib>
+#include <mutex>
+#include <vector>
 
 #include "core/digest.hpp"
 #include "core/file.hpp"
@@ -79,21 +82,68 @@ Issues createKey(const std::filesystem::path& file) {
   return createSecretFile(file, hex(fresh) + "\n");
 }
 
+/// Keyed hashes under one key. Taking the key up costs five times what a short text does, so each
+/// context is used again; there are as many as threads that hash at the same time.
+class Hasher {
+ public:
+  Hasher() = default;
+  ~Hasher() { OPENSSL_cleanse(key_.data(), key_.size()); }
+  Hasher(const Hasher&) = delete;
+  Hasher& operator=(const Hasher&) = delete;
+
+  void setKey(const Key& key) { key_ = key; }
+
+  Key hash(std::string_view text) {
+    Mac context = take();
+    Key out{};
+    std::size_t size = 0;
+    mustBeOne(EVP_MAC_init(context.get(), nullptr, 0, nullptr));
+    mustBeOne(EVP_MAC_update(context.get(), octets(text), text.size()));
+    mustBeOne(EVP_MAC_final(context.get(), out.data(), &size, out.size()));
+    const std::scoped_lock lock(mutex_);
+    idle_.push_back(std::move(context));
+    return out;
+  }
+
+ private:
+  using Mac = std::unique_ptr<EVP_MAC_CTX, decltype(&EVP_MAC_CTX_free)>;
+
+  Mac take() {
+    {
+      const std::scoped_lock lock(mutex_);
+      if (!idle_.empty()) {
+        Mac out = std::move(idle_.back());
+        idle_.pop_back();
+        return out;
+      }
+    }
+    const std::unique_ptr<EVP_MAC, decltype(&EVP_MAC_free)> kind{
+        EVP_MAC_fetch(nullptr, "HMAC", nullptr), &EVP_MAC_free};
+    Mac out{EVP_MAC_CTX_new(kind.get()), &EVP_MAC_CTX_free};
+    std::string digest = "SHA256";
+    const std::array parameters{OSSL_PARAM_construct_utf8_string("digest", digest.data(), 0),
+                                OSSL_PARAM_construct_end()};
+    mustBeOne(EVP_MAC_init(out.get(), key_.data(), key_.size(), parameters.data()));
+    return out;
+  }
+
+  Key key_{};
+  std::mutex mutex_;
+  std::vector<Mac> idle_;
+};
+
 }  // namespace
 
 struct Sealer::State {
   Key sealing{};
-  Key hashing{};
+  Hasher hashing;
   std::unique_ptr<EVP_CIPHER, decltype(&EVP_CIPHER_free)> cipher{
       EVP_CIPHER_fetch(nullptr, "AES-256-GCM", nullptr), &EVP_CIPHER_free};
 
   State() = default;
   State(const State&) = delete;
   State& operator=(const State&) = delete;
-  ~State() {
-    OPENSSL_cleanse(sealing.data(), sealing.size());
-    OPENSSL_cleanse(hashing.data(), hashing.size());
-  }
+  ~State() { OPENSSL_cleanse(sealing.data(), sealing.size()); }
 };
 
 Sealer::Sealer(std::unique_ptr<State> state) : state_(std::move(state)) {}
@@ -124,7 +174,7 @@ Result<Sealer> Sealer::fromKeyFile(const std::filesystem::path& file, Absent abs
   }
   auto state = std::make_unique<State>();
   state->sealing = hmac(*key, "footbridge seal 1");
-  state->hashing = hmac(*key, "footbridge hash 1");
+  state->hashing.setKey(hmac(*key, "footbridge hash 1"));
   return Sealer(std::move(state));
 }
 
@@ -167,7 +217,7 @@ std::optional<std::string> Sealer::open(std::string_view sealed, std::string_vie
 }
 
 std::string Sealer::keyedHash(std::string_view text) const {
-  const Key hash = hmac(state_->hashing, text);
+  const Key hash = state_->hashing.hash(text);
   std::string out;
   for (std::size_t i = 0; i < kHash; ++i) out += static_cast<char>(hash[i]);
   return out;

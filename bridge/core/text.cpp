@@ -66,8 +66,10 @@ std::string_view nearest(std::string_view word, std::span<const std::string> can
 }
 
 std::string fill(std::string_view sentence, Arguments arguments) {
+  std::size_t size = sentence.size();
+  for (const auto& [name, value] : arguments) size += value.size();
   std::string out;
-  out.reserve(sentence.size() + 32);
+  out.reserve(size);
   while (!sentence.empty()) {
     const std::size_t open = std::min(sentence.find('{'), sentence.size());
     out += sentence.substr(0, open);

@@ -18,7 +18,9 @@ constexpr std::size_t kMarksAtOnce = 64;  ///< settled in one transaction
 constexpr milliseconds kMarksWait{20};    ///< or what came within this time
 /// Bytes of bundles kept in memory; others are fetched, or made again.
 constexpr std::size_t kCarried = std::size_t{64} << 20U;
-constexpr milliseconds kLongestWait{1'000};  ///< between looks at the clock
+constexpr std::size_t kRoomy = kCarried / 2;  ///< then what comes next is kept as well
+constexpr milliseconds kNoProgress{500};      ///< nothing started for so long: it does not get on
+constexpr milliseconds kLongestWait{1'000};   ///< between looks at the clock
 
 outbox::Time timeOf(Moment moment) { return std::chrono::time_point_cast<milliseconds>(moment); }
 
@@ -127,15 +129,20 @@ void Sender::State::start(Job job) {
   transport.start(std::move(request));
 }
 
+/// The bundle is on its way and no longer kept.
+void Sender::State::makeRoom(Job& job) {
+  const std::scoped_lock lock(mutex);
+  carried -= std::exchange(job.carried, 0);
+  ++started;
+  room.notify_one();
+}
+
 void Sender::State::startDue(Moment now) {
   while (outcome.failures.empty() && flying.size() < pace.allowed(now)) {
     if (lanes.nextDue() > now || !authorised(now)) return;
     std::optional<Job> job = lanes.next(now);
     if (!job) return;
-    if (job->carried > 0) {
-      const std::scoped_lock lock(mutex);
-      carried -= std::exchange(job->carried, 0);
-    }
+    makeRoom(*job);
     if (!fetch(*job)) {
       lanes.done(*job);
     } else if (claim(*job)) {
@@ -327,6 +334,16 @@ void Sender::give(std::vector<Job> jobs) {
   state_->transport.wake();
 }
 
+void Sender::waitForRoom() {
+  State& s = *state_;
+  std::unique_lock lock(s.mutex);
+  while (s.carried > kRoomy && !s.ended && s.started != s.stuckAt) {
+    const std::size_t before = s.started;
+    s.room.wait_for(lock, kNoProgress, [&s, before] { return s.ended || s.started != before; });
+    if (s.started == before) s.stuckAt = before;
+  }
+}
+
 void Sender::finish() {
   {
     const std::scoped_lock lock(state_->mutex);
@@ -349,6 +366,11 @@ Outcome Sender::run() {
     }
   }
   s.drain();
+  {
+    const std::scoped_lock lock(s.mutex);
+    s.ended = true;
+    s.room.notify_one();
+  }
   s.takeGiven();
   s.outcome.left += s.lanes.size();
   const bool noAnswer = s.pace.unreachable() || (s.unserved > 0 && !s.noToken);

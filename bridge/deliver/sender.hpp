@@ -44,6 +44,11 @@ class Sender {
   /// More to send; by any thread.
   void give(std::vector<Job> jobs);
 
+  /// Waits while so many bundles are kept in memory that those of the next jobs might be dropped,
+  /// and have to be made again. Not for a sender that does not get on: what was given is in the
+  /// outbox. For the one thread that gives and may wait; never while a client waits for its answer.
+  void waitForRoom();
+
   /// Nothing more will be given; by any thread.
   void finish();
 

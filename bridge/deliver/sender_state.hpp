@@ -1,6 +1,7 @@
 #pragma once
 // What the parts of Sender share; not for other folders.
 
+#include <condition_variable>
 #include <mutex>
 #include <unordered_map>
 #include <unordered_set>
@@ -49,10 +50,14 @@ struct Sender::State {
   bool noToken = false;       ///< and none is to be had without a person
   Outcome outcome;
 
-  std::mutex mutex;         ///< around the three below
-  std::size_t carried = 0;  ///< bytes of bundles in memory that are not under way
+  std::mutex mutex;                       ///< around all below
+  std::size_t carried = 0;                ///< bytes of bundles in memory that are not under way
+  std::size_t started = 0;                ///< jobs that were under way so far
+  std::size_t stuckAt = ~std::size_t{0};  ///< how many had been when waiting for room was in vain
+  std::condition_variable room;           ///< some was made, or run() has ended
   std::vector<Job> given;
   bool finished = false;
+  bool ended = false;
 
   State(const config::Server& where, Patience how, outbox::Outbox& from,
         std::function<void(const Event&)> teller, int stop)
@@ -66,6 +71,7 @@ struct Sender::State {
         tokens(where) {}
 
   bool takeGiven();
+  void makeRoom(Job& job);
   bool stopAsked() const;
   void startDue(Moment now);
   bool fetch(Job& job);

@@ -6,35 +6,49 @@
 namespace footbridge::json {
 namespace {
 
-/// Everything the outcome says must be text that FHIR takes: no control character, never empty.
-void appendIssue(Writer& out, const Issue& issue) {
-  out.beginObject().member("severity", code(issue.severity)).member("code", code(issue.type));
-  out.name("details").beginObject();
+/// `,"name":"text"`; nothing where the text is empty. Everything the outcome says must be text that
+/// FHIR takes: no control character, never empty.
+void appendMember(std::string& out, std::string_view name, std::string_view text) {
+  if (text.empty()) return;
+  if (out.back() != '{') out += ',';
+  ((out += '"') += name) += "\":";
+  appendQuoted(out, printable(text));
+}
+
+/// The answer to every submission is made of these: written straight into the buffer.
+void appendIssue(std::string& out, const Issue& issue) {
+  out += '{';
+  appendMember(out, "severity", code(issue.severity));
+  appendMember(out, "code", code(issue.type));
+  out += R"(,"details":{)";
   if (!issue.rule.empty()) {
-    out.name("coding").beginArray().beginObject();
-    out.member("system", "https://footbridge.example/fhir/CodeSystem/footbridge-rules");
-    out.member("code", issue.rule).endObject().endArray();
+    out +=
+        R"("coding":[{"system":"https://footbridge.example/fhir/CodeSystem/footbridge-rules","code":)";
+    appendQuoted(out, issue.rule);
+    out += "}]";
   }
-  out.member("text", printable(issue.text)).endObject();
-  out.member("diagnostics", printable(issue.mend));
+  appendMember(out, "text", issue.text);
+  out += '}';
+  appendMember(out, "diagnostics", issue.mend);
   if (!issue.place.empty()) {
-    out.name("location").beginArray().string(printable(issue.place)).endArray();
+    out += R"(,"location":[)";
+    appendQuoted(out, printable(issue.place));
+    out += ']';
   }
-  out.endObject();
+  out += '}';
 }
 
 }  // namespace
 
 std::string operationOutcome(const Issues& issues) {
-  Writer out;
-  out.beginObject().member("resourceType", "OperationOutcome").name("issue").beginArray();
-  for (const Issue& issue : issues) appendIssue(out, issue);
-  if (issues.empty()) {
-    appendIssue(
-        out, {Severity::Information, IssueType::Informational, "", "", "Nothing to remark.", ""});
+  const Issues nothing{
+      {Severity::Information, IssueType::Informational, "", "", "Nothing to remark.", ""}};
+  std::string out = R"({"resourceType":"OperationOutcome","issue":[)";
+  for (const Issue& issue : issues.empty() ? nothing : issues) {
+    if (out.back() == '}') out += ',';
+    appendIssue(out, issue);
   }
-  out.endArray().endObject();
-  return std::string(out.text());
+  return out += "]}";
 }
 
 }  // namespace footbridge::json

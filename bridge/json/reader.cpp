@@ -27,40 +27,45 @@ constexpr std::size_t kUsualStack = 4096;
 /// Room made at once, rather than while the members come.
 constexpr std::size_t kUsualMembers = 8;
 
-/// Builds the tree from the parser's events. Stops the parser by returning false, with the reason
-/// in `fault_`.
+/// Builds the tree from the parser's events, each value in its place. Stops the parser by returning
+/// false, with the reason in `fault_`.
 class Builder : public rapidjson::BaseReaderHandler<rapidjson::UTF8<>, Builder> {
  public:
   Builder(const Limits& limits, const rapidjson::MemoryStream& stream)
       : limits_(limits), stream_(stream) {
-    stack_.reserve(limits.depth);
-    names_.reserve(limits.depth);
+    open_.reserve(limits.depth);
   }
 
-  bool Null() { return add(Value{Value::Content{nullptr}}); }
-  bool Bool(bool value) { return add(Value{Value::Content{value}}); }
+  bool Null() { return put(nullptr); }
+  bool Bool(bool value) { return put(value); }
   bool RawNumber(const char* text, rapidjson::SizeType size, bool) {
     if (size > limits_.numberLength) return stop("A number has more digits than can be meant.");
-    return add(Value{Value::Content{Number{std::string(text, size)}}});
+    return put(Number{std::string(text, size)});
   }
   bool String(const char* text, rapidjson::SizeType size, bool) {
-    return checked({text, size}) && add(Value{Value::Content{std::string(text, size)}});
+    if (!checked({text, size})) return false;
+    slot().content().emplace<std::string>(text, size);
+    return true;
   }
   bool StartObject() {
-    Object members;
-    members.reserve(kUsualMembers);
-    return open(Value{Value::Content{std::move(members)}});
+    if (!mayOpen()) return false;
+    open().content().emplace<Object>().reserve(kUsualMembers);
+    return true;
   }
-  bool StartArray() { return open(Value{Value::Content{Array{}}}); }
+  bool StartArray() {
+    if (!mayOpen()) return false;
+    open().content().emplace<Array>();
+    return true;
+  }
   bool Key(const char* text, rapidjson::SizeType size, bool) {
-    if (!checked({text, size})) return false;
-    names_.back().assign(text, size);
-    const auto& members = std::get<Object>(stack_.back().content());
-    if (members.size() >= limits_.members) return stop("An object has too many members.");
-    const bool twice = std::any_of(members.begin(), members.end(), [&](const Member& member) {
-      return member.first == names_.back();
-    });
-    return !twice || stop("The name \"" + std::string(shortened(names_.back(), 60)) +
+    const std::string_view name{text, size};
+    if (!checked(name)) return false;
+    auto& members = std::get<Object>(open_.back()->content());
+    const bool twice = std::any_of(members.begin(), members.end(),
+                                   [name](const Member& member) { return member.first == name; });
+    members.emplace_back().first = name;  // its value follows
+    if (members.size() > limits_.members) return stop("An object has too many members.");
+    return !twice || stop("The name \"" + std::string(shortened(name, 60)) +
                           "\" stands twice in one object.");
   }
   bool EndObject(rapidjson::SizeType) { return close(); }
@@ -85,49 +90,54 @@ class Builder : public rapidjson::BaseReaderHandler<rapidjson::UTF8<>, Builder> 
     return validUtf8(text) || stop("A text holds half of a surrogate pair.");
   }
 
+  bool mayOpen() {
+    return open_.size() < limits_.depth || stop("Objects and lists are nested too deeply.");
+  }
+
   // The iterative parser tells of a bracket before it takes it.
-  bool open(Value container) {
-    if (stack_.size() >= limits_.depth) return stop("Objects and lists are nested too deeply.");
-    container.span.begin = stream_.Tell();
-    stack_.push_back(std::move(container));
-    names_.emplace_back();
-    return true;
+  Value& open() {
+    Value& value = slot();
+    value.span.begin = stream_.Tell();
+    open_.push_back(&value);
+    return value;
   }
 
   bool close() {
-    Value done = std::move(stack_.back());
-    stack_.pop_back();
-    names_.pop_back();
-    done.span.end = stream_.Tell() + 1;
-    return add(std::move(done));
+    open_.back()->span.end = stream_.Tell() + 1;
+    open_.pop_back();
+    return true;
   }
 
-  bool add(Value value) {
-    if (stack_.empty()) {
-      root_ = std::move(value);
-    } else if (auto* members = std::get_if<Object>(&stack_.back().content())) {
-      members->emplace_back(names_.back(), std::move(value));
-    } else {
-      std::get<Array>(stack_.back().content()).push_back(std::move(value));
-    }
+  template <class Content>
+  bool put(Content content) {
+    slot().content() = std::move(content);
     return true;
+  }
+
+  /// Where the value that was just read belongs. It stays there: what holds it grows only once it
+  /// is complete.
+  Value& slot() {
+    if (open_.empty()) return root_;
+    Value::Content& holder = open_.back()->content();
+    if (auto* members = std::get_if<Object>(&holder)) return members->back().second;
+    return std::get<Array>(holder).emplace_back();
   }
 
   const Limits& limits_;
   const rapidjson::MemoryStream& stream_;
-  std::vector<Value> stack_;
-  std::vector<std::string> names_;  ///< for each open container, the member being read
-  std::string fault_;
   Value root_;
+  std::vector<Value*> open_;  ///< containers that are not complete, the innermost last
+  std::string fault_;
 };
 
 std::string Builder::place() const {
   std::string pointer;
-  for (std::size_t i = 0; i < stack_.size(); ++i) {
-    if (const Array* list = stack_[i].asArray()) {
-      pointer = child(pointer, list->size());
-    } else if (!names_[i].empty()) {
-      pointer = child(pointer, names_[i]);
+  for (const Value* each : open_) {
+    if (const Array* list = each->asArray()) {
+      const bool complete = each == open_.back();  // each element so far; the next is at fault
+      pointer = child(pointer, complete ? list->size() : list->size() - 1);
+    } else if (const Object* members = each->asObject(); !members->empty()) {
+      pointer = child(pointer, members->back().first);
     }
   }
   return pointer;

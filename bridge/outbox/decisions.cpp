@@ -48,6 +48,23 @@ bool Outbox::Store::moved(const std::string& visit, const std::string& lane) {
   return first.blob(1, visit).step() && first.bytes(0) != lane;
 }
 
+Outbox::Store::Doubt Outbox::Store::doubtOf(const std::string& visit, std::int32_t revision,
+                                            const std::string& lane) {
+  // Not sorted: a visit has few rows, and a sorter costs more than they do.
+  Statement all = database.prepare("SELECT id, revision, state, lane FROM delivery WHERE visit=?1");
+  all.blob(1, visit);
+  Doubt out;
+  std::int64_t first = 0;
+  while (all.step()) {
+    const State state = stateOf(all.bytes(2)).value_or(State::Held);
+    out.late = out.late || (state == State::Delivered && all.integer(1) > revision);
+    if (state == State::Refused || (first != 0 && all.integer(0) > first)) continue;
+    first = all.integer(0);
+    out.moved = all.bytes(3) != lane;
+  }
+  return out;
+}
+
 void Outbox::Store::changeState(std::int64_t id, State state, const std::string& reason, Time now) {
   Statement update =
       database.prepare("UPDATE delivery SET state=?2, reason=?3, due=?4, changed=?4 WHERE id=?1");
@@ -122,15 +139,31 @@ Issues Outbox::drop(std::int64_t id, const std::string& because, Time now) {
   });
 }
 
+Result<std::int64_t> Outbox::erasePayloads(Time deliveredBefore, std::int64_t atMost) {
+  return state_->eraseSome(
+      "UPDATE delivery SET body=NULL WHERE id IN (SELECT id FROM delivery"
+      " WHERE state='delivered' AND body IS NOT NULL AND changed < ?1 LIMIT ?2)",
+      deliveredBefore, atMost);
+}
+
 Result<std::int64_t> Outbox::erasePayloads(Time deliveredBefore) {
-  const std::scoped_lock lock(state_->mutex);
+  std::int64_t all = 0;
+  while (true) {
+    Result<std::int64_t> some = erasePayloads(deliveredBefore, kEraseAtOnce);
+    if (!some) return some;
+    all += *some;
+    if (*some < kEraseAtOnce) return all;
+  }
+}
+
+Result<std::int64_t> Outbox::Store::eraseSome(std::string_view sql, Time before,
+                                              std::int64_t atMost) {
+  const std::scoped_lock lock(mutex);
   std::int64_t erased = 0;
-  Issues issues = state_->transaction([&] {
-    Statement erase = state_->database.prepare(
-        "UPDATE delivery SET body=NULL WHERE state='delivered' AND body IS NOT NULL"
-        " AND changed < ?1");
-    erase.bind(1, count(deliveredBefore)).step();
-    erased = state_->database.changes();
+  Issues issues = transaction([&] {
+    Statement erase = database.prepare(sql);
+    erase.bind(1, count(before)).bind(2, atMost).step();
+    erased = database.changes();
   });
   if (!issues.empty()) return issues;
   return erased;

@@ -39,12 +39,10 @@ Result<Heard> Outbox::heard(const Message& message) {
   return select.bytes(0) == digestOf(message, state_->sealer) ? Heard::Same : Heard::Other;
 }
 
-Issues Outbox::forgetMessages(Time before) {
-  const std::scoped_lock lock(state_->mutex);
-  return state_->transaction([&] {
-    Statement erase = state_->database.prepare("DELETE FROM message WHERE created < ?1");
-    erase.bind(1, count(before)).step();
-  });
+Result<std::int64_t> Outbox::forgetMessages(Time before, std::int64_t atMost) {
+  return state_->eraseSome(
+      "DELETE FROM message WHERE key IN (SELECT key FROM message WHERE created < ?1 LIMIT ?2)",
+      before, atMost);
 }
 
 }  // namespace footbridge::outbox

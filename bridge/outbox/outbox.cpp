@@ -2,10 +2,11 @@
 
 #include <algorithm>
 #include <array>
+#include <deque>
 
 #include "json/value.hpp"
-#include "json/writer.hpp"
 #include "outbox/schema.hpp"
+#include "outbox/sealing.hpp"
 #include "outbox/store.hpp"
 
 namespace footbridge::outbox {
@@ -17,56 +18,6 @@ constexpr std::string_view kColumns =
     "SELECT id, destination, revision, lane, visit, state, step, dropped, attempts, resources, due,"
     " created, changed, reason, receipt, body IS NOT NULL, label, key, strikes, released FROM "
     "delivery ";
-
-/// An entry with everything that can be made before the store is locked.
-struct Sealed {
-  std::string key;
-  std::string visit;
-  std::string lane;
-  std::string digest;
-  std::string label;
-  std::string body;
-};
-
-/// Parts with a byte between that none of them can hold.
-std::string joined(std::initializer_list<std::string_view> parts) {
-  std::string out;
-  for (const std::string_view part : parts) (out += part) += '\0';
-  return out;
-}
-
-std::string labelOf(const Entry& entry) {
-  json::Writer out;
-  out.beginObject().member("system", entry.system).member("value", entry.value);
-  const Person& person = entry.person;
-  out.name("person").beginObject().name("check").number(static_cast<long long>(person.check));
-  out.member("system", person.system).member("value", person.value).member("query", person.query);
-  out.member("birthDate", person.birthDate).member("family", person.family).endObject();
-  out.endObject();
-  return std::string(out.text());
-}
-
-std::string visitOf(const Entry& entry, const Sealer& sealer) {
-  return sealer.keyedHash(joined({"visit", entry.destination, entry.system, entry.value}));
-}
-
-std::string keyOf(std::string_view destination, std::string_view system, std::string_view value,
-                  std::int32_t revision, const Sealer& sealer) {
-  return sealer.keyedHash(joined({"key", destination, system, value, std::to_string(revision)}));
-}
-
-Sealed sealed(const Entry& entry, const Sealer& sealer, Packer& packer) {
-  Sealed out;
-  out.key = keyOf(entry.destination, entry.system, entry.value, entry.revision, sealer);
-  out.visit = visitOf(entry, sealer);
-  out.lane = entry.lane.empty()
-                 ? sealer.keyedHash(joined({"lane", entry.destination, entry.patient}))
-                 : entry.lane;
-  out.digest = sealer.keyedHash(joined({"digest", entry.sourceDigest}));
-  out.label = packer.pack(labelOf(entry), "label/" + out.key);
-  out.body = packer.pack(entry.bundle, "body/" + out.key);
-  return out;
-}
 
 void readLabel(Row& row, const std::string& label) {
   const Result<json::Value> value = json::read(label);
@@ -234,23 +185,26 @@ Result<std::vector<Added>> Outbox::add(std::span<const Entry> entries, Time now)
 
 Result<std::vector<Added>> Outbox::add(std::span<const Entry> entries,
                                        std::span<const Message> messages, Time now) {
-  std::vector<Sealed> ready;
+  std::deque<Sealed> made;
+  std::vector<const Sealed*> ready;
   ready.reserve(entries.size());
   for (const Entry& entry : entries) {
-    ready.push_back(sealed(entry, state_->sealer, state_->entryPacker));
+    if (!entry.sealed) made.push_back(sealed(entry, state_->sealer, state_->entryPacker));
+    ready.push_back(entry.sealed ? &*entry.sealed : &made.back());
   }
   const std::scoped_lock lock(state_->mutex);
   std::vector<Added> out;
   Issues issues = state_->transaction([&] {
     Adder adder(state_->database);
     for (std::size_t i = 0; i < entries.size(); ++i) {
-      out.push_back(adder.add(entries[i], ready[i], now));
+      out.push_back(adder.add(entries[i], *ready[i], now));
       if (out.back().how != Added::How::New) continue;
-      const bool late = state_->overtaken(ready[i].visit, entries[i].revision);
-      if (!late && !state_->moved(ready[i].visit, ready[i].lane)) continue;
-      out.back().how = late ? Added::How::Late : Added::How::Moved;
+      const auto doubt = state_->doubtOf(ready[i]->visit, entries[i].revision, ready[i]->lane);
+      if (!doubt.late && !doubt.moved) continue;
+      out.back().how = doubt.late ? Added::How::Late : Added::How::Moved;
       out.back().state = State::Held;
-      state_->changeState(out.back().id, State::Held, std::string(late ? kLate : kMoved), now);
+      state_->changeState(out.back().id, State::Held, std::string(doubt.late ? kLate : kMoved),
+                          now);
     }
     state_->remember(messages, now);
   });

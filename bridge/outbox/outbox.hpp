@@ -51,8 +51,11 @@ class Outbox {
   /// Whether a message was taken before.
   Result<Heard> heard(const Message& message);
 
-  /// Forgets the messages that came before.
-  Issues forgetMessages(Time before);
+  /// Forgets messages that came before, at most so many. Gives their number.
+  Result<std::int64_t> forgetMessages(Time before, std::int64_t atMost);
+
+  /// Some milliseconds of work.
+  static constexpr std::int64_t kEraseAtOnce = 500;
 
   /// Notes what became of rows, in one transaction. What a person dropped meanwhile stays dropped.
   Issues settle(std::span<const Mark> marks, Time now);
@@ -96,8 +99,12 @@ class Outbox {
   Issues accept(std::int64_t id, const std::string& because,
                 Time now);  ///< held: delivered as it is
 
-  /// Erases the payloads of what was delivered before. The rows stay, so that a late duplicate is
-  /// still recognised. Gives the number of payloads.
+  /// Erases payloads of what was delivered before, at most so many, since nothing can be stored
+  /// meanwhile. The rows stay, so that a late duplicate is still recognised. Gives the number of
+  /// payloads.
+  Result<std::int64_t> erasePayloads(Time deliveredBefore, std::int64_t atMost);
+
+  /// The same until there are none left.
   Result<std::int64_t> erasePayloads(Time deliveredBefore);
 
   ~Outbox();
@@ -105,9 +112,26 @@ class Outbox {
   Outbox& operator=(Outbox&&) = delete;
 
  private:
+  friend class EntrySealer;
   struct Store;
   explicit Outbox(std::unique_ptr<Store> state);
   std::unique_ptr<Store> state_;
+};
+
+class Packer;
+
+/// Seals entries before they are given to add(), so that several threads can share that work. One
+/// for each thread; the outbox has to outlive it.
+class EntrySealer {
+ public:
+  explicit EntrySealer(const Outbox& outbox);
+  ~EntrySealer();
+
+  void seal(Entry& entry);
+
+ private:
+  const Sealer& sealer_;
+  std::unique_ptr<Packer> packer_;
 };
 
 }  // namespace footbridge::outbox

@@ -9,6 +9,9 @@ namespace footbridge::outbox {
 namespace {
 
 constexpr int kLevel = 1;
+/// A short text hardly gets shorter, and the search for it costs more than sealing it.
+constexpr int kShortLevel = -20;
+constexpr std::size_t kShort = 512;
 constexpr unsigned long long kLargest = 256ULL << 20U;  ///< no payload of ours comes near it
 
 }  // namespace
@@ -25,8 +28,9 @@ Packer::~Packer() = default;
 std::string Packer::pack(std::string_view text, std::string_view context) {
   std::string& buffer = state_->buffer;
   buffer.resize(ZSTD_compressBound(text.size()));
-  const std::size_t size = ZSTD_compressCCtx(state_->squeeze.get(), buffer.data(), buffer.size(),
-                                             text.data(), text.size(), kLevel);
+  const std::size_t size =
+      ZSTD_compressCCtx(state_->squeeze.get(), buffer.data(), buffer.size(), text.data(),
+                        text.size(), text.size() < kShort ? kShortLevel : kLevel);
   if (ZSTD_isError(size) != 0U) {
     // With room for the bound only a lack of memory leads here; storing nothing would lose a
     // reading.

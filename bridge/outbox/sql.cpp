@@ -5,11 +5,13 @@
 
 #include <array>
 #include <cassert>
+#include <unordered_map>
 
 namespace footbridge::outbox {
 namespace {
 
 constexpr int kBusyMilliseconds = 5'000;
+constexpr std::size_t kKeptStatements = 64;  ///< prepared, by their text; ours are fewer
 
 /// What a person can do about a failure of the store, by its primary code.
 struct Advice {
@@ -61,11 +63,14 @@ bool onNetwork(const std::filesystem::path& file) {
 
 }  // namespace
 
+using Handle = std::unique_ptr<sqlite3_stmt, decltype(&sqlite3_finalize)>;
+
 struct Database::State {
   std::string file;
   std::unique_ptr<sqlite3, decltype(&sqlite3_close_v2)> handle{nullptr, &sqlite3_close_v2};
   int failed = SQLITE_OK;
   std::string said;
+  std::unordered_map<std::string, Handle> idle;  ///< goes before the connection
 
   void note(int code) {
     if (code == SQLITE_OK || code == SQLITE_ROW || code == SQLITE_DONE || failed != SQLITE_OK) {
@@ -78,11 +83,21 @@ struct Database::State {
 
 struct Statement::State {
   Database::State* database;
-  std::unique_ptr<sqlite3_stmt, decltype(&sqlite3_finalize)> handle{nullptr, &sqlite3_finalize};
+  std::string sql;
+  Handle handle{nullptr, &sqlite3_finalize};
 };
 
 Statement::Statement(std::unique_ptr<State> state) : state_(std::move(state)) {}
-Statement::~Statement() = default;
+
+// Preparing costs more than most steps do: what was prepared is kept for the next one that asks.
+Statement::~Statement() {
+  if (!state_ || state_->handle == nullptr) return;
+  reset();
+  auto& idle = state_->database->idle;
+  if (idle.size() >= kKeptStatements) idle.clear();
+  idle.insert_or_assign(std::move(state_->sql), std::move(state_->handle));
+}
+
 Statement::Statement(Statement&&) noexcept = default;
 
 Statement& Statement::bind(int at, std::int64_t value) {
@@ -150,6 +165,9 @@ Result<Database> Database::open(const std::filesystem::path& file, std::uint64_t
                  "The outbox " + state->file + " would lie on a network file system.",
                  "Set `data` to a folder on a disk of this machine."};
   }
+  // Nobody reads SQLite's own count of its memory, which takes a lock for every piece of it. Has no
+  // effect on what is open already, and needs none.
+  static_cast<void>(sqlite3_config(SQLITE_CONFIG_MEMSTATUS, 0));
   sqlite3* handle = nullptr;
   const int flags = SQLITE_OPEN_READWRITE | SQLITE_OPEN_CREATE | SQLITE_OPEN_NOMUTEX;
   const int code = sqlite3_open_v2(file.c_str(), &handle, flags, nullptr);
@@ -183,6 +201,11 @@ Result<Database> Database::open(const std::filesystem::path& file, std::uint64_t
 Statement Database::prepare(std::string_view sql) {
   auto out = std::make_unique<Statement::State>();
   out->database = state_.get();
+  out->sql = sql;
+  if (auto kept = state_->idle.extract(out->sql)) {
+    out->handle = std::move(kept.mapped());
+    return Statement(std::move(out));
+  }
   sqlite3_stmt* handle = nullptr;
   state_->note(sqlite3_prepare_v3(state_->handle.get(), sql.data(), static_cast<int>(sql.size()),
                                   SQLITE_PREPARE_PERSISTENT, &handle, nullptr));

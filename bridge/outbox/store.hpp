@@ -40,8 +40,16 @@ struct Outbox::Store {
   /// True if a revision of the visit is, or may be, in the record of another patient.
   bool moved(const std::string& visit, const std::string& lane);
   bool overtaken(const std::string& visit, std::int32_t revision);
+  /// Both of a row that is among those of its visit already, by one look at them.
+  struct Doubt {
+    bool late = false;
+    bool moved = false;
+  };
+  Doubt doubtOf(const std::string& visit, std::int32_t revision, const std::string& lane);
   /// Within a transaction: these messages were taken.
   void remember(std::span<const Message> messages, Time now);
+  /// Runs a statement about what is older than ?1, for ?2 rows at most; gives how many it met.
+  Result<std::int64_t> eraseSome(std::string_view sql, Time before, std::int64_t atMost);
   void changeState(std::int64_t id, State state, const std::string& reason, Time now);
 };
 

@@ -45,6 +45,17 @@ struct Person {
   std::string family;     ///< "" if not known
 };
 
+/// All of an entry that can be made before the store is locked: keyed hashes, and its label and
+/// bundle squeezed and sealed.
+struct Sealed {
+  std::string key;
+  std::string visit;
+  std::string lane;
+  std::string digest;
+  std::string label;
+  std::string body;
+};
+
 /// One assessment version on its way to one destination.
 struct Entry {
   std::string destination;
@@ -57,6 +68,8 @@ struct Entry {
   std::int32_t resources = 0;  ///< entries of the bundle; 0: not known yet
   Person person;
   std::string lane{};  ///< that of an earlier row, where the patient is known by it only; else ""
+  /// By EntrySealer, once nothing else of the entry changes any more; else add() makes it.
+  std::optional<Sealed> sealed = std::nullopt;
 };
 
 /// What became of an entry that was added.

@@ -45,8 +45,8 @@ void Journal::write(Level level, std::string_view event, Details details) {
   state_->logger->log(levelOf(level), lineOf(level, event, details));
 }
 
-std::string stamp() {
-  const auto now = std::chrono::floor<std::chrono::milliseconds>(std::chrono::system_clock::now());
+std::string stamp(std::chrono::system_clock::time_point at) {
+  const auto now = std::chrono::floor<std::chrono::milliseconds>(at);
   const auto seconds = std::chrono::floor<std::chrono::seconds>(now);
   std::string thousandths = std::to_string(1'000 + (now - seconds).count());
   thousandths[0] = '.';

@@ -1,6 +1,7 @@
 #pragma once
 // What the service says of itself: one JSON object a line, without patient data.
 
+#include <chrono>
 #include <cstdint>
 #include <filesystem>
 #include <initializer_list>
@@ -33,6 +34,6 @@ class Journal {
 };
 
 /// The moment as it stands in journal and trail: "2026-03-01T10:15:00.123Z".
-std::string stamp();
+std::string stamp(std::chrono::system_clock::time_point at = std::chrono::system_clock::now());
 
 }  // namespace footbridge::serve

@@ -4,20 +4,16 @@
 #include <unistd.h>
 
 #include <cerrno>
+#include <cstdio>
 #include <system_error>
 #include <utility>
 
-#include "core/digest.hpp"
-#include "core/file.hpp"
-#include "json/value.hpp"
-#include "json/writer.hpp"
+#include "core/descriptor.hpp"
 
 namespace footbridge::serve {
 namespace {
 
-constexpr std::string_view kChainMark = R"(,"chain":")";
-constexpr std::size_t kChain = 32;  ///< hexadecimal digits
-constexpr std::string_view kStart = "footbridge trail 1";
+constexpr std::size_t kMonth = 7;  ///< "2026-03"
 
 Issue cannot(std::string_view verb) {
   return {Severity::Fatal,
@@ -29,78 +25,88 @@ Issue cannot(std::string_view verb) {
           "Without it nothing is served. Check the disk and the rights of the data folder."};
 }
 
-/// The line without its chain, as it is hashed.
-std::string bodyOf(const Access& access, std::uint64_t number) {
-  json::Writer out;
-  out.beginObject().name("n").number(static_cast<long long>(number));
-  out.member("at", access.at).member("who", access.who).member("from", access.from);
-  out.member("what", access.what).member("about", access.about);
-  out.name("outcome").number(access.outcome).member("request", access.request).endObject();
-  std::string line(out.text());
-  line.pop_back();
-  return line;
+Issue strangeEnd(const std::filesystem::path& file) {
+  return {Severity::Fatal,
+          IssueType::Exception,
+          "trail",
+          "",
+          "The audit trail " + file.string() + " does not end with a line of ours.",
+          "See `footbridge audit verify`. Move the files of the trail away to begin a new one."};
 }
 
-std::string chained(const KeyedHash& hash, std::string_view before, std::string_view body) {
-  return hex(hash(std::string(before) + "\n" + std::string(body)));
+int openToAppend(const std::filesystem::path& file, int further) {
+  return ::open(file.c_str(), O_WRONLY | O_CREAT | O_APPEND | O_CLOEXEC | further, 0600);
 }
 
-/// Body and chain of a line, or two empty texts if it is none of ours.
-std::pair<std::string_view, std::string_view> parts(std::string_view line) {
-  const std::size_t size = kChainMark.size() + kChain + 2;
-  if (line.size() <= size || !line.ends_with("\"}")) return {};
-  const std::string_view tail = line.substr(line.size() - size);
-  if (!tail.starts_with(kChainMark)) return {};
-  return {line.substr(0, line.size() - size), tail.substr(kChainMark.size(), kChain)};
+bool syncFolderOf(const std::filesystem::path& file) {
+  const std::filesystem::path folder = file.has_parent_path() ? file.parent_path() : ".";
+  const Descriptor descriptor{::open(folder.c_str(), O_RDONLY | O_DIRECTORY | O_CLOEXEC)};
+  return descriptor.get() >= 0 && ::fsync(descriptor.get()) == 0;
 }
 
-Issue broken(std::uint64_t line, std::string text) {
-  return {Severity::Error, IssueType::Invariant,
-          "trail",         "line " + std::to_string(line),
-          std::move(text), "Keep the file as it is and find out who could write to it."};
+/// Never over a file that is there: errno says EEXIST then.
+bool renameToNew(const std::filesystem::path& from, const std::filesystem::path& to) {
+  return ::renameat2(AT_FDCWD, from.c_str(), AT_FDCWD, to.c_str(), RENAME_NOREPLACE) == 0;
+}
+
+/// Whether the last line follows from the one before it, or from what it says stood before it.
+bool authentic(const TrailTail& tail, const TrailLine& last, const KeyedHash& hash) {
+  const std::optional<TrailLine> previous = partsOf(tail.previous);
+  if (!tail.previous.empty() && !previous) return false;
+  const std::string_view before = previous ? previous->chain : last.before;
+  return trailChain(hash, before, last.body) == last.chain;
 }
 
 }  // namespace
 
 Result<Trail> Trail::open(const std::filesystem::path& file, KeyedHash hash) {
-  std::error_code missing;
-  std::string text;
-  if (std::filesystem::exists(file, missing)) {
-    Result<std::string> read = readFile(file);
-    if (!read) return std::move(read).issues();
-    text = *std::move(read);
-  }
-  const int descriptor = ::open(file.c_str(), O_WRONLY | O_CREAT | O_APPEND | O_CLOEXEC, 0600);
+  Result<TrailTail> tail = tailOf(file);
+  if (!tail) return std::move(tail).issues();
+  const int descriptor = openToAppend(file, 0);
   if (descriptor < 0) return cannot("open");
-  Trail out(descriptor, std::move(hash));
-  const std::size_t whole = text.empty() ? 0 : text.rfind('\n') + 1;
-  const std::size_t torn = text.size() - whole;
-  if (torn > 0 && ::ftruncate(descriptor, static_cast<off_t>(whole)) != 0) return cannot("mend");
-  text.resize(whole);
-  TrailReport report = verifyTrail(text, out.hash_);
-  out.chain_ = std::move(report.chain);
-  out.lines_ = report.lines;
-  if (!report.issues.empty() &&
-      report.issues.back().place == "line " + std::to_string(report.lines)) {
-    return Issue{Severity::Fatal,
-                 IssueType::Exception,
-                 "trail",
-                 "",
-                 "The audit trail " + file.string() + " does not end with a line of ours.",
-                 "See `footbridge audit verify`. Move the file away to begin a new one."};
+  Trail out(file, descriptor, std::move(hash));
+  const bool torn = tail->whole < tail->size;
+  if (torn && ::ftruncate(descriptor, static_cast<off_t>(tail->whole)) != 0) return cannot("mend");
+  out.bytes_ = tail->whole;
+  if (!tail->last.empty()) {
+    const std::string head = headOf(file);
+    const std::optional<TrailLine> first = partsOf(head);
+    if (!first) return strangeEnd(file);
+    out.first_ = first->number;
+    out.month_ = first->at.substr(0, kMonth);
+    if (Issues issues = out.takeUp(*tail); !issues.empty()) return issues;
+    return out;
   }
+  const std::vector<ClosedPart> closed = closedParts(file);
+  if (closed.empty()) return out;
+  tail = tailOf(closed.back().path);
+  if (!tail) return std::move(tail).issues();
+  if (Issues issues = out.takeUp(*tail); !issues.empty()) return issues;
+  out.first_ = out.lines_ + 1;
   return out;
 }
 
+/// Goes on after the last line of that end.
+Issues Trail::takeUp(const TrailTail& tail) {
+  const std::optional<TrailLine> last = partsOf(tail.last);
+  if (!last || !authentic(tail, *last, hash_)) return {strangeEnd(file_)};
+  chain_ = last->chain;
+  lines_ = last->number;
+  return {};
+}
+
 Issues Trail::note(const Access& access) {
-  const std::string body = bodyOf(access, lines_ + 1);
-  std::string chain = chained(hash_, chain_.empty() ? kStart : std::string_view(chain_), body);
-  const std::string line = body + std::string(kChainMark) + chain + "\"}\n";
+  const bool continues = lines_ + 1 == first_ && lines_ > 0;
+  const std::string body = trailBody(access, lines_ + 1, continues ? chain_ : std::string());
+  std::string chain = trailChain(hash_, chain_, body);
+  const std::string line = trailLine(body, chain);
   if (::write(descriptor_, line.data(), line.size()) != static_cast<ssize_t>(line.size())) {
     return {cannot("write to")};
   }
   chain_ = std::move(chain);
   ++lines_;
+  bytes_ += line.size();
+  if (month_.empty()) month_ = access.at.substr(0, kMonth);
   return {};
 }
 
@@ -109,37 +115,58 @@ Issues Trail::sync() {
   return {cannot("sync")};
 }
 
+bool Trail::due(const TrailLimits& limits, std::string_view now) const {
+  if (month_.empty()) return false;
+  return bytes_ >= limits.bytes || (limits.monthly && now.substr(0, kMonth) != month_);
+}
+
+Issues Trail::turn(const TrailLimits& limits, std::string_view now) {
+  if (!due(limits, now)) return {};
+  if (Issues issues = sync(); !issues.empty()) return issues;
+  const std::filesystem::path closed = closedName(file_, first_);
+  if (!renameToNew(file_, closed)) return {cannot("turn over")};
+  const int next = openToAppend(file_, O_EXCL);
+  if (next < 0) {
+    Issue issue = cannot("turn over");
+    ::rename(closed.c_str(), file_.c_str());
+    return {std::move(issue)};
+  }
+  ::close(std::exchange(descriptor_, next));
+  first_ = lines_ + 1;
+  month_.clear();
+  bytes_ = 0;
+  if (!syncFolderOf(file_)) return {cannot("sync")};
+  return {};
+}
+
+Issues Trail::removeOlder(std::string_view before, std::string_view now) {
+  for (const ClosedPart& part : closedParts(file_)) {
+    const Result<TrailTail> tail = tailOf(part.path);
+    if (!tail) return tail.issues();
+    const std::optional<TrailLine> last = partsOf(tail->last);
+    if (!last || last->at >= before || part.first >= first_) return {};
+    const std::string about = std::string(kTrailRemovedTo) + std::to_string(last->number);
+    Issues issues =
+        note({std::string(now), "service", "", std::string(kTrailRemoved), about, 200, ""});
+    if (issues.empty()) issues = sync();
+    if (!issues.empty()) return issues;
+    if (::unlink(part.path.c_str()) != 0) return {cannot("remove an old file of")};
+  }
+  return {};
+}
+
 Trail::~Trail() {
   if (descriptor_ >= 0) ::close(descriptor_);
 }
 
 Trail::Trail(Trail&& other) noexcept
-    : descriptor_(std::exchange(other.descriptor_, -1)),
+    : file_(std::move(other.file_)),
+      descriptor_(std::exchange(other.descriptor_, -1)),
       hash_(std::move(other.hash_)),
       chain_(std::move(other.chain_)),
-      lines_(other.lines_) {}
-
-TrailReport verifyTrail(std::string_view text, const KeyedHash& hash) {
-  TrailReport out;
-  std::string before(kStart);
-  while (!text.empty()) {
-    const std::string_view line = text.substr(0, text.find('\n'));
-    text.remove_prefix(std::min(line.size() + 1, text.size()));
-    ++out.lines;
-    const auto [body, chain] = parts(line);
-    if (chain.empty()) {
-      out.issues.push_back(broken(out.lines, "This is no line of the trail."));
-      continue;
-    }
-    if (!body.starts_with("{\"n\":" + std::to_string(out.lines) + ",")) {
-      out.issues.push_back(broken(out.lines, "The number is wrong: lines are missing, or more."));
-    } else if (chained(hash, before, body) != chain) {
-      out.issues.push_back(broken(out.lines, "The line, or one before it, is not as it was."));
-    }
-    before = chain;
-  }
-  if (out.lines > 0) out.chain = before;
-  return out;
-}
+      month_(std::move(other.month_)),
+      first_(other.first_),
+      lines_(other.lines_),
+      bytes_(other.bytes_) {}
 
 }  // namespace footbridge::serve

@@ -472,6 +472,62 @@ def the_trail_tells_every_access_and_shows_every_change():
     equal(oct(trail.stat().st_mode & 0o777), "0o600")
 
 
+def many_lines_of_the_trail(s, count):
+    """Asks for something that is not there over one connection, as often as that."""
+    ask = b"GET /none HTTP/1.1\r\nHost: 127.0.0.1\r\n\r\n"
+    with socket.create_connection(("127.0.0.1", s.port), timeout=30) as sock:
+        reader = sock.makefile("rb")
+        for _ in range(count):
+            sock.sendall(ask)
+            length = 0
+            for line in iter(reader.readline, b"\r\n"):
+                if line.lower().startswith(b"content-length:"):
+                    length = int(line.split(b":")[1])
+            reader.read(length)
+
+
+@case
+def the_trail_turns_over_and_stays_one_chain():
+    s = service("turning", serve="[serve.trail]\nmax_megabytes = 1\n")
+    data = s.work / "data"
+
+    def closed():
+        return sorted(data.glob("audit-*.log"))
+
+    with s:
+        for _ in range(20):
+            if closed():
+                break
+            many_lines_of_the_trail(s, 1000)
+        holds(s.until(closed), "a file of the trail was closed")
+        s.curl("/outbox")
+        equal(closed()[0].name, "audit-000000000001.log")
+        count = sum(len(file.read_text().splitlines()) for file in [*closed(), data / "audit.log"])
+        for after in (0, 999, count - 2):
+            numbers = [json.loads(line)["n"] for line in s.curl(f"/audit?after={after}").body.splitlines()]
+            equal(numbers[0], after + 1, "the first line after that")
+            equal(numbers, list(range(after + 1, after + 1 + len(numbers))))
+    s.start()
+    s.stop()
+    done = s.run("audit", "verify", "--least", str(count))
+    equal(done.returncode, 0, done.stderr)
+    shown = s.run("audit", "show").stdout.splitlines()
+    equal(f"{len(shown)} lines" in done.stdout, True, done.stdout)
+    equal([json.loads(line)["n"] for line in shown], list(range(1, len(shown) + 1)))
+    first = closed()[0]
+    text = first.read_text()
+    first.write_text("".join(text.splitlines(keepends=True)[:-1]))
+    done = s.run("audit", "verify")
+    equal((done.returncode, "are missing" in done.stderr), (1, True), "a closed file cut short")
+    first.rename(s.work / "archive.log")
+    after = len(text.splitlines()) + 1
+    done = s.run("audit", "verify")
+    equal((done.returncode, f"--from {after}" in done.stderr), (1, True), done.stderr)
+    done = s.run("audit", "verify", "--from", str(after))
+    equal(done.returncode, 0, done.stderr)
+    holds(done.stdout.startswith(f"lines {after} to "), done.stdout)
+
+
 # --- operation
 
 class Records:

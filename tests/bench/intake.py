@@ -37,21 +37,25 @@ def assessment():
 
 
 class Service:
-    def __init__(self, program, work, destination):
+    def __init__(self, program, work, destination, serve=""):
         shutil.rmtree(work, ignore_errors=True)
         work.mkdir(parents=True)
         (work / "footbridge.toml").write_text('data = "data"\n' + destination +
-                                              '[serve]\nport = 0\nport_file = "port"\n')
+                                              '[serve]\nport = 0\nport_file = "port"\n' + serve)
         self.work = work
         self.process = subprocess.Popen([program, "serve"], cwd=work, stderr=open(work / "log", "w"))
         while not (work / "port").exists():
+            if self.process.poll() is not None:
+                sys.exit("the service did not start: " + (work / "log").read_text())
             time.sleep(0.02)
         self.port = int((work / "port").read_text())
         self.base = f"http://127.0.0.1:{self.port}"
 
+    def metrics(self):
+        return urllib.request.urlopen(self.base + "/metrics").read().decode()
+
     def metric(self, name):
-        text = urllib.request.urlopen(self.base + "/metrics").read().decode()
-        return sum(float(line.rsplit(" ", 1)[1]) for line in text.splitlines() if line.startswith(name))
+        return sum(float(line.rsplit(" ", 1)[1]) for line in self.metrics().splitlines() if line.startswith(name))
 
     def stop(self):
         self.process.terminate()
@@ -77,11 +81,15 @@ def bare_sqlite(work, text, seconds):
     database.execute("PRAGMA locking_mode=EXCLUSIVE")
     database.execute("PRAGMA journal_mode=WAL")
     database.execute("PRAGMA synchronous=FULL")
+    # As the outbox has them: neither side checkpoints more often than the other.
+    database.execute("PRAGMA wal_autocheckpoint=4000")
+    database.execute("PRAGMA journal_size_limit=67108864")
+    database.execute("PRAGMA secure_delete=ON")
     database.execute("CREATE TABLE t (id INTEGER PRIMARY KEY, body BLOB)")
-    count, end = 0, time.perf_counter() + seconds
+    count, end, body = 0, time.perf_counter() + seconds, text.encode()
     began = time.perf_counter()
     while time.perf_counter() < end:
-        database.execute("INSERT INTO t (body) VALUES (?)", (text.encode(),))
+        database.execute("INSERT INTO t (body) VALUES (?)", (body,))
         count += 1
     return count / (time.perf_counter() - began)
 

@@ -181,6 +181,20 @@ TEST(Config, NeedsWhatTheKindNeeds) {
                        "/destinations/a", "belong together"));
 }
 
+TEST(Config, TheTrailIsKeptForEverUnlessToldOtherwise) {
+  EXPECT_EQ(defaults().serve.trail.keep.count(), 0);
+  const Result<Config> config = parse(
+      "[serve.trail]\nmax_megabytes = 2\nmonthly = false\nkeep_days = 400\n", "/etc/footbridge");
+  ASSERT_TRUE(config);
+  EXPECT_EQ(config->serve.trail.maxBytes, 2U << 20U);
+  EXPECT_FALSE(config->serve.trail.monthly);
+  EXPECT_EQ(config->serve.trail.keep.count(), 400);
+  EXPECT_TRUE(
+      mentions(issuesOf("[serve.trail]\nmax_megabytes = 0\n"), "/serve/trail/max_megabytes", "1"));
+  EXPECT_TRUE(
+      mentions(issuesOf("[serve.trail]\nkeep_dais = 1\n"), "/serve/trail/keep_dais", "keep_days"));
+}
+
 TEST(Config, SaysWhereTextIsNoToml) {
   const Issues issues = issuesOf("data = \n");
   ASSERT_EQ(issues.size(), 1U);

@@ -233,6 +233,40 @@ TEST_F(OutboxTest, ErasesPayloadsOfWhatWasDeliveredAndStillKnowsIt) {
   EXPECT_EQ(add(outbox, entry("A-1")).how, Added::How::Present);
 }
 
+TEST_F(OutboxTest, WhatIsSealedBeforeIsStoredAsIfItWereNot) {
+  Outbox outbox = open();
+  EntrySealer sealer(outbox);
+  Entry before = entry("A-1");
+  sealer.seal(before);
+  const Added added = add(outbox, before);
+  EXPECT_EQ(added.how, Added::How::New);
+  EXPECT_EQ(*outbox.payload(added.id), before.bundle);
+  EXPECT_EQ(outbox.find(added.id)->value, "A-1");
+  EXPECT_EQ(add(outbox, entry("A-1")).how, Added::How::Present);
+  const Added other = add(outbox, entry("A-2"));
+  sealer.seal(before = entry("A-2"));
+  EXPECT_EQ(add(outbox, before).id, other.id);
+}
+
+TEST_F(OutboxTest, ErasesInPortions) {
+  Outbox outbox = open();
+  for (int i = 0; i < 5; ++i) {
+    settle(outbox, add(outbox, entry("A-" + std::to_string(i))).id, State::Delivered);
+  }
+  const std::vector<Message> messages{
+      {"clinic", "1", "a"}, {"clinic", "2", "b"}, {"clinic", "3", "c"}};
+  ASSERT_TRUE(outbox.add({}, messages, kNow));
+  const Time later = kNow + milliseconds(6);
+  EXPECT_EQ(*outbox.erasePayloads(later, 2), 2);
+  EXPECT_EQ(*outbox.erasePayloads(later, 2), 2);
+  EXPECT_EQ(*outbox.erasePayloads(later, 2), 1);
+  EXPECT_EQ(*outbox.forgetMessages(kNow, 2), 0);
+  EXPECT_EQ(*outbox.heard(messages.front()), Heard::Same);
+  EXPECT_EQ(*outbox.forgetMessages(later, 2), 2);
+  EXPECT_EQ(*outbox.forgetMessages(later, 2), 1);
+  EXPECT_EQ(*outbox.heard(messages.front()), Heard::Never);
+}
+
 TEST_F(OutboxTest, RefusesAnotherKeyAnotherFileAndANewerFormat) {
   open();
   const Result<Outbox> otherKey = tryOpen(0, "other-key");

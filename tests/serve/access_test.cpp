@@ -1,16 +1,11 @@
-// Who may ask, how wrong tokens are slowed down, and the trail of what was asked.
+// Who may ask, and how wrong tokens are slowed down.
 
 #include <gtest/gtest.h>
 #include <unistd.h>
 
-#include <algorithm>
-#include <fstream>
-
-#include "core/digest.hpp"
 #include "core/file.hpp"
 #include "serve/target.hpp"
 #include "serve/tokens.hpp"
-#include "serve/trail.hpp"
 
 namespace footbridge::serve {
 namespace {
@@ -27,10 +22,6 @@ class InFolder : public testing::Test {
 };
 
 class TokenFile : public InFolder {};
-class TrailFile : public InFolder {};
-
-/// Stands in for the keyed hash of the outbox: what matters is that it depends on every byte.
-std::string testHash(std::string_view text) { return sha256(text).substr(0, 16); }
 
 TEST_F(TokenFile, KeepsOnlyDigestsAndFindsTheBearer) {
   const std::filesystem::path file = folder_ / "tokens";
@@ -120,77 +111,6 @@ INSTANTIATE_TEST_SUITE_P(
                     TargetCase{"/a?x=%4", false, "", {}}, TargetCase{"/a?x=%zz", false, "", {}},
                     TargetCase{"", false, "", {}}, TargetCase{"http://a/b", false, "", {}},
                     TargetCase{"/a\tb", false, "", {}}, TargetCase{"/\xC3\xA4", false, "", {}}));
-
-Access access(const std::string& what, int outcome) {
-  return {"2026-11-26T10:00:00.000Z", "form", "192.0.2.1", what, "row 1", outcome, "r-1"};
-}
-
-TEST_F(TrailFile, GoesOnWhereItEnded) {
-  const std::filesystem::path file = folder_ / "audit.log";
-  for (int start = 0; start < 3; ++start) {
-    Result<Trail> trail = Trail::open(file, testHash);
-    ASSERT_TRUE(trail);
-    EXPECT_EQ(trail->lines(), static_cast<std::uint64_t>(2 * start));
-    EXPECT_TRUE(trail->note(access("POST /assessments", 201)).empty());
-    EXPECT_TRUE(trail->note(access("GET /metrics", 200)).empty());
-    EXPECT_TRUE(trail->sync().empty());
-  }
-  const TrailReport report = verifyTrail(*readFile(file), testHash);
-  EXPECT_EQ(report.lines, 6U);
-  EXPECT_TRUE(report.issues.empty());
-}
-
-TEST_F(TrailFile, EveryChangeShows) {
-  const std::filesystem::path file = folder_ / "audit.log";
-  {
-    Result<Trail> trail = Trail::open(file, testHash);
-    ASSERT_TRUE(trail);
-    for (const int status : {201, 403, 200}) {
-      ASSERT_TRUE(trail->note(access("POST /assessments", status)).empty());
-    }
-  }
-  const std::string text = *readFile(file);
-  std::vector<std::string> lines;
-  for (std::size_t at = 0; at < text.size(); at = text.find('\n', at) + 1) {
-    lines.push_back(text.substr(at, text.find('\n', at) - at + 1));
-  }
-  ASSERT_EQ(lines.size(), 3U);
-  std::string changed = text;
-  changed.replace(changed.find("403"), 3, "200");
-  EXPECT_FALSE(verifyTrail(changed, testHash).issues.empty()) << "a line was changed";
-  EXPECT_FALSE(verifyTrail(lines[0] + lines[2], testHash).issues.empty()) << "one is missing";
-  EXPECT_FALSE(verifyTrail(lines[1] + lines[2], testHash).issues.empty()) << "the first is";
-  EXPECT_FALSE(verifyTrail(lines[0] + lines[2] + lines[1], testHash).issues.empty()) << "exchanged";
-  EXPECT_FALSE(verifyTrail(text + "{}\n", testHash).issues.empty()) << "one was added";
-  EXPECT_FALSE(
-      verifyTrail(text, [](std::string_view) { return std::string(16, 'x'); }).issues.empty())
-      << "another key";
-  // That the end is missing shows only beside what was noted elsewhere.
-  const TrailReport cut = verifyTrail(lines[0] + lines[1], testHash);
-  EXPECT_TRUE(cut.issues.empty());
-  EXPECT_NE(cut.chain, verifyTrail(text, testHash).chain);
-}
-
-TEST_F(TrailFile, AHalfLineIsCutOffAndAStrangeEndIsRefused) {
-  const std::filesystem::path file = folder_ / "audit.log";
-  {
-    Result<Trail> trail = Trail::open(file, testHash);
-    ASSERT_TRUE(trail);
-    ASSERT_TRUE(trail->note(access("POST /assessments", 201)).empty());
-  }
-  std::ofstream(file, std::ios::app) << "{\"n\":2,\"at\":\"20";
-  {
-    Result<Trail> trail = Trail::open(file, testHash);
-    ASSERT_TRUE(trail);
-    EXPECT_EQ(trail->lines(), 1U);
-    ASSERT_TRUE(trail->note(access("POST /assessments", 201)).empty());
-  }
-  EXPECT_TRUE(verifyTrail(*readFile(file), testHash).issues.empty());
-  std::ofstream(file, std::ios::app) << "another program wrote this\n";
-  const Result<Trail> strange = Trail::open(file, testHash);
-  ASSERT_FALSE(strange);
-  EXPECT_EQ(strange.issues().front().type, IssueType::Exception);
-}
 
 }  // namespace
 }  // namespace footbridge::serve

@@ -1,0 +1,134 @@
+#include "app/feeder.hpp"
+
+#include <algorithm>
+#include <utility>
+
+#include "deliver/bundle_marks.hpp"
+
+namespace footbridge::app {
+namespace {
+
+using deliver::Job;
+
+constexpr std::size_t kAtOnce = 4;
+constexpr std::size_t kAhead = 128;  ///< some 10 MB of bundles
+/// Of what is stored, kept for rows in the queue; of others it is fetched when their turn comes.
+constexpr std::size_t kMostBytes = std::size_t{16} << 20U;
+/// Without any row tried for so long, those ahead may all wait for something: then the sender is
+/// told of all there is, and makes bundles itself.
+constexpr std::chrono::milliseconds kPatience{1'000};
+
+}  // namespace
+
+Feeder::Feeder(outbox::Outbox& outbox) : outbox_(outbox), thread_([this] { work(); }) {}
+
+Feeder::~Feeder() {
+  {
+    const std::scoped_lock lock(mutex_);
+    ending_ = true;
+  }
+  wake_.notify_all();
+}
+
+void Feeder::give(std::vector<Job> jobs) {
+  {
+    const std::scoped_lock lock(mutex_);
+    if (!expecting_) return;
+    for (Job& job : jobs) {
+      if (bytes_ >= kMostBytes) std::string().swap(job.bundle);
+      bytes_ += job.bundle.size();
+      queue_.push_back(std::move(job));
+    }
+  }
+  wake_.notify_all();
+}
+
+void Feeder::expect() {
+  const std::scoped_lock lock(mutex_);
+  expecting_ = true;
+}
+
+void Feeder::feed(deliver::Sender& sender, const std::unordered_set<std::int64_t>& told) {
+  {
+    const std::scoped_lock lock(mutex_);
+    std::erase_if(queue_, [&](const Job& job) {
+      if (told.count(job.id) == 0) return false;
+      bytes_ -= job.bundle.size();
+      return true;
+    });
+    sender_ = &sender;
+    ++run_;
+  }
+  wake_.notify_all();
+}
+
+void Feeder::end() {
+  const std::scoped_lock lock(mutex_);
+  sender_ = nullptr;
+  expecting_ = false;
+  queue_.clear();
+  ahead_.clear();
+  bytes_ = 0;
+}
+
+void Feeder::tried(std::int64_t id) {
+  {
+    const std::scoped_lock lock(mutex_);
+    if (ahead_.erase(id) == 0) return;
+  }
+  wake_.notify_all();
+}
+
+bool Feeder::hasRoom() const { return ahead_.size() < kAhead; }
+
+void Feeder::work() {
+  std::unique_lock lock(mutex_);
+  while (true) {
+    wake_.wait(lock, [this] { return ending_ || (sender_ != nullptr && !queue_.empty()); });
+    if (ending_) return;
+    if (hasRoom()) {
+      feedSome(lock);
+      continue;
+    }
+    const bool moved = wake_.wait_for(
+        lock, kPatience, [this] { return ending_ || sender_ == nullptr || hasRoom(); });
+    if (!moved) passAll();
+  }
+}
+
+/// Makes the next bundles without holding up those who give.
+void Feeder::feedSome(std::unique_lock<std::mutex>& lock) {
+  const auto end = queue_.begin() + static_cast<std::ptrdiff_t>(std::min(kAtOnce, queue_.size()));
+  std::vector<Job> some(std::make_move_iterator(queue_.begin()), std::make_move_iterator(end));
+  queue_.erase(queue_.begin(), end);
+  for (const Job& job : some) bytes_ -= job.bundle.size();
+  const std::uint64_t run = run_;
+  lock.unlock();
+  for (Job& job : some) make(job);
+  lock.lock();
+  // Of another sender: it found these rows in the outbox.
+  if (sender_ == nullptr || run != run_) return;
+  for (const Job& job : some) ahead_.insert(job.id);
+  sender_->give(std::move(some));
+}
+
+void Feeder::passAll() {
+  std::vector<Job> all(std::make_move_iterator(queue_.begin()),
+                       std::make_move_iterator(queue_.end()));
+  queue_.clear();
+  bytes_ = 0;
+  sender_->give(std::move(all));
+}
+
+/// What cannot be made is left to the sender, which holds the row and says why.
+void Feeder::make(Job& job) const {
+  if (job.whole) return;
+  Result<std::string> bundle =
+      job.bundle.empty() ? outbox_.payload(job.id) : outbox_.unfold(job.bundle);
+  if (!bundle) return;
+  job.bundle = *std::move(bundle);
+  job.whole = true;
+  if (job.resources == 0) job.resources = deliver::entriesOf(job.bundle);
+}
+
+}  // namespace footbridge::app

@@ -1,0 +1,59 @@
+#pragma once
+// Makes bundles ahead of a sender, in a thread of its own: the one that sends has enough to do with
+// sending.
+
+#include <condition_variable>
+#include <cstdint>
+#include <deque>
+#include <mutex>
+#include <thread>
+#include <unordered_set>
+#include <vector>
+
+#include "deliver/sender.hpp"
+#include "outbox/outbox.hpp"
+
+namespace footbridge::app {
+
+class Feeder {
+ public:
+  explicit Feeder(outbox::Outbox& outbox);
+  ~Feeder();
+  Feeder(const Feeder&) = delete;
+  Feeder& operator=(const Feeder&) = delete;
+
+  /// More to send, in this order; by any thread. Forgotten while there is no sender: whoever begins
+  /// one looks into the outbox.
+  void give(std::vector<deliver::Job> jobs);
+
+  /// From now on what is given is kept for a sender, which will be told of it by feed().
+  void expect();
+
+  /// Feeds this sender until end(), without what it was told of already.
+  void feed(deliver::Sender& sender, const std::unordered_set<std::int64_t>& told);
+  void end();
+
+  /// The sender has tried that row.
+  void tried(std::int64_t id);
+
+ private:
+  void work();
+  void feedSome(std::unique_lock<std::mutex>& lock);
+  void passAll();
+  void make(deliver::Job& job) const;
+  bool hasRoom() const;
+
+  outbox::Outbox& outbox_;
+  std::mutex mutex_;
+  std::condition_variable wake_;
+  std::deque<deliver::Job> queue_;
+  std::size_t bytes_ = 0;                   ///< of what came along with those in the queue
+  std::unordered_set<std::int64_t> ahead_;  ///< given to the sender, and not tried yet
+  deliver::Sender* sender_ = nullptr;       ///< that is fed
+  std::uint64_t run_ = 0;                   ///< counts senders
+  bool expecting_ = false;
+  bool ending_ = false;
+  std::jthread thread_;
+};
+
+}  // namespace footbridge::app
