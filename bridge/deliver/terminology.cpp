@@ -1,5 +1,6 @@
 #include "deliver/terminology.hpp"
 
+#include <algorithm>
 #include <array>
 #include <optional>
 
@@ -11,6 +12,12 @@ namespace footbridge::deliver {
 namespace {
 
 constexpr std::size_t kAtOnce = 8;  ///< codes, of two requests each
+constexpr std::string_view kLoinc = "http://loinc.org";
+// LOINC says that a term is out of use by a property of its own, and servers that hold it as it is
+// published derive no "inactive" from it (seen with hapi-fhir-jpaserver-base 8.6.0; the name is
+// that of "Using LOINC with FHIR", from memory).
+constexpr std::string_view kLoincStatus = "STATUS";
+constexpr std::string_view kDeprecated = "DEPRECATED";
 
 Issue notAnswered(IssueType type, std::string text) {
   return {Severity::Fatal,
@@ -33,6 +40,7 @@ std::string parameters(const AskedCode& asked, bool validates) {
   add("code", "valueCode", asked.code);
   if (validates) add("display", "valueString", asked.display);
   if (!validates) add("property", "valueCode", "inactive");
+  if (!validates && asked.system == kLoinc) add("property", "valueCode", kLoincStatus);
   out.endArray().endObject();
   return std::string(out.text());
 }
@@ -68,17 +76,38 @@ std::optional<bool> flagOf(const json::Value* holder) {
   return std::nullopt;
 }
 
-/// The property "inactive" of a lookup, or the parameter of that name in newer releases.
+std::string_view partText(const json::Value& property, std::string_view name) {
+  const json::Value* part = named(property, "part", name);
+  const json::Value* value = part == nullptr ? nullptr : valueOf(*part);
+  return value == nullptr || value->asString() == nullptr ? ""
+                                                          : std::string_view{*value->asString()};
+}
+
+/// The property "inactive" of a lookup, or the parameter of that name in newer releases, or what
+/// LOINC has in its place.
 bool isInactive(const json::Value& answer) {
   if (flagOf(named(answer, "parameter", "inactive")).value_or(false)) return true;
   for (const json::Value& each : answer.list("parameter")) {
-    const json::Value* code = named(each, "part", "code");
-    const json::Value* name = code == nullptr ? nullptr : valueOf(*code);
-    const bool about = each.text("name") == "property" && name != nullptr &&
-                       name->asString() != nullptr && *name->asString() == "inactive";
-    if (about && flagOf(named(each, "part", "value")).value_or(false)) return true;
+    if (each.text("name") != "property") continue;
+    const std::string_view name = partText(each, "code");
+    if (name == "inactive" && flagOf(named(each, "part", "value")).value_or(false)) return true;
+    if (name == kLoincStatus && partText(each, "value") == kDeprecated) return true;
   }
   return false;
+}
+
+bool sameButForCase(std::string_view a, std::string_view b) {
+  const auto lower = [](char c) { return c >= 'A' && c <= 'Z' ? static_cast<char>(c + 32) : c; };
+  return std::equal(a.begin(), a.end(), b.begin(), b.end(),
+                    [&](char x, char y) { return lower(x) == lower(y); });
+}
+
+/// Some servers find another name no more than worth a message and still say yes; of a synonym they
+/// say yes without one.
+bool agreesOn(const json::Value& judged, std::string_view asked, std::string_view theirs) {
+  if (!flagOf(named(judged, "parameter", "result")).value_or(false)) return false;
+  const bool remarked = !textOf(judged, "message").empty() && !theirs.empty();
+  return !remarked || asked.empty() || sameButForCase(asked, theirs);
 }
 
 /// What an OperationOutcome says first.
@@ -125,8 +154,8 @@ class Interview {
       }
     }
     for (const auto& [lookup, validate] : answers_) {
-      Result<CodeAnswer> read =
-          readAnswers(lookup.status, lookup.body, validate.status, validate.body);
+      Result<CodeAnswer> read = readAnswers(codes_[out.size()].display, lookup.status, lookup.body,
+                                            validate.status, validate.body);
       if (!read) return std::move(read).issues();
       out.push_back(*std::move(read));
     }
@@ -156,8 +185,8 @@ class Interview {
 
 // A server that does not know a code says so with a status of the 400s and an OperationOutcome;
 // anything else that is no result is a fault of the server, of which nothing follows for the code.
-Result<CodeAnswer> readAnswers(long lookupStatus, std::string_view lookup, long validateStatus,
-                               std::string_view validate) {
+Result<CodeAnswer> readAnswers(std::string_view asked, long lookupStatus, std::string_view lookup,
+                               long validateStatus, std::string_view validate) {
   const Result<json::Value> found = json::read(lookup);
   const Result<json::Value> judged = json::read(validate);
   CodeAnswer out;
@@ -179,7 +208,7 @@ Result<CodeAnswer> readAnswers(long lookupStatus, std::string_view lookup, long 
                        "The terminology server answered $validate-code with HTTP " +
                            std::to_string(validateStatus) + " and no result.");
   }
-  const bool agrees = flagOf(named(*judged, "parameter", "result")).value_or(false);
+  const bool agrees = agreesOn(*judged, asked, out.display);
   out.says = textOf(*judged, "message");
   const bool inactive = isInactive(*found) || isInactive(*judged);
   out.verdict = inactive ? Verdict::Inactive : agrees ? Verdict::Active : Verdict::WrongDisplay;

@@ -41,8 +41,10 @@ Result<std::vector<CodeAnswer>> askTerminology(const config::Server& server,
 /// "active", "inactive", "wrong display", "unknown".
 std::string_view word(Verdict verdict);
 
-/// What the two answers say together: the HTTP status and body of each.
-Result<CodeAnswer> readAnswers(long lookupStatus, std::string_view lookup, long validateStatus,
-                               std::string_view validate);
+/// What the two answers say together of a code with the display that was asked about: the HTTP
+/// status and body of each. Another display is one also where the server agrees with a remark;
+/// upper and lower case make no other display.
+Result<CodeAnswer> readAnswers(std::string_view asked, long lookupStatus, std::string_view lookup,
+                               long validateStatus, std::string_view validate);
 
 }  // namespace footbridge::deliver

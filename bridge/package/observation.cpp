@@ -89,7 +89,7 @@ void appendPlace(ObservationWriter& to, const Reading& reading, const Sheet& she
 }
 
 void appendDevice(ObservationWriter& to, const ItemRow& row, const Sheet& sheet) {
-  if (row.instrument.empty()) return;
+  if (row.instrument.empty() || !allows(sheet.prepared.realm(), "Observation.device")) return;
   const std::vector<Instrument>& all = sheet.assessment.instruments;
   const auto found = std::find_if(all.begin(), all.end(), [&row](const Instrument& instrument) {
     return instrument.kind == row.instrument;

@@ -206,7 +206,7 @@ void Prepared::prepareMetas(Claims claims) {
   prepareMeta("provenance", "provenance", "Provenance", claims);
   prepareMeta("instrument", "instrument", "Device", claims);
   prepareMeta("patient", "patient", "Patient", claims);
-  // A realm asks for a name and a gender, also of whomever its blood pressures are of.
+  // Realms ask for name, gender and date of birth, also of whomever a blood pressure is of.
   prepareMeta("patient-unnamed", "patient", "Patient", Claims::Ours);
   prepareMeta("arm-pressure-panel-unnamed", "arm-pressure-panel", "", Claims::Ours);
   // The report is in both lists; what stands first is kept.

@@ -257,7 +257,8 @@ void appendReport(std::string& out, const Sheet& sheet) {
   out +=
       ",\"category\":[{\"coding\":[{\"system\":\"http://terminology.hl7.org/CodeSystem/v2-0074\"";
   out += ",\"code\":\"NRS\",\"display\":\"Nursing Service Measures\"}]}],\"code\":";
-  (out += sheet.prepared.codeable("arterial-assessment")) += sheet.common;
+  (out += sheet.prepared.codeable("arterial-assessment")) +=
+      sheet.commonOfReport.empty() ? sheet.common : sheet.commonOfReport;
   out += ",\"result\":[";
   for (const Side side : kSides) {
     if (!hasPanel(sheet, side)) continue;

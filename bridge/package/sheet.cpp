@@ -93,12 +93,17 @@ void appendLink(std::string& out, std::string_view member, std::string_view type
 }
 
 /// Who is meant, when it was measured, by whom.
-std::string commonOf(const Sheet& sheet, const std::string& effective) {
+std::string commonOf(const Sheet& sheet, const std::string& effective, const Realm& realm) {
   const Assessment& a = sheet.assessment;
   std::string out = ",\"subject\":" + sheet.subject;
-  appendLink(out, "encounter", "Encounter", a.encounter);
-  ((out += ",\"effectiveDateTime\":\"") += effective) += "\",\"issued\":\"";
-  (out += text(a.issuedAt.value_or(a.measuredAt))) += "\",\"performer\":[";
+  if (allows(realm, "Observation.encounter")) {
+    appendLink(out, "encounter", "Encounter", a.encounter);
+  }
+  ((out += ",\"effectiveDateTime\":\"") += effective) += '"';
+  if (allows(realm, "Observation.issued")) {
+    ((out += ",\"issued\":\"") += text(a.issuedAt.value_or(a.measuredAt))) += '"';
+  }
+  out += ",\"performer\":[";
   appendParty(out, "Practitioner", a.performer);
   out += ',';
   appendParty(out, "Organization", a.organization);
@@ -231,7 +236,8 @@ void appendParty(std::string& out, std::string_view type, const Party& party) {
 }
 
 bool isNamed(const Patient& patient) {
-  return (!patient.family.empty() || !patient.given.empty()) && !patient.gender.empty();
+  const bool named = !patient.family.empty() || !patient.given.empty();
+  return named && !patient.gender.empty() && patient.birthDate.has_value();
 }
 
 const Identifier& mainIdentifier(const Patient& patient, const Realm& realm) {
@@ -263,7 +269,7 @@ void closeEntry(std::string& out, const Sheet& sheet, Resource kind, const Uuid&
 Sheet makeSheet(const Assessment& assessment, const Findings& findings, const Issues& issues,
                 const Tables& tables, const Prepared& prepared, const BundleOptions& options,
                 UuidMaker& uuids) {
-  Sheet sheet{assessment, findings, issues, tables, prepared, options, {}, {}, {}, {}, {}, {},
+  Sheet sheet{assessment, findings, issues, tables, prepared, options, {}, {}, {}, {}, {}, {}, {},
               {},         {},       {},     {},     {},       {},      {}, {}, {}, {}, {}, {}};
   sheet.visit =
       uuids.make("assessment/" + assessment.identifier.system + "|" + assessment.identifier.value);
@@ -278,8 +284,14 @@ Sheet makeSheet(const Assessment& assessment, const Findings& findings, const Is
   }
   sheet.status = word(assessment.status);
   sheet.subject = subjectOf(sheet);
-  sheet.common = commonOf(sheet, text(assessment.measuredAt));
-  if (assessment.previousOn) sheet.commonBefore = commonOf(sheet, text(*assessment.previousOn));
+  const Realm& realm = prepared.realm();
+  sheet.common = commonOf(sheet, text(assessment.measuredAt), realm);
+  // What a realm forbids it forbids of results, not of the report.
+  if (!realm.forbidden.empty())
+    sheet.commonOfReport = commonOf(sheet, text(assessment.measuredAt), {});
+  if (assessment.previousOn) {
+    sheet.commonBefore = commonOf(sheet, text(*assessment.previousOn), realm);
+  }
   sheet.when = spoken(assessment.measuredAt);
   json::appendXhtml(sheet.toIdentifier, ". " + sheet.when + ". Status: " + sheet.status + ".");
   sheet.toIdentifier += "</p>" + prepared.frame(Resource::Observation).identifier;

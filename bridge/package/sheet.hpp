@@ -45,11 +45,12 @@ struct Sheet {
   Uuid report{};
   Uuid provenance{};
 
-  std::string status;        ///< FHIR status
-  std::string subject;       ///< a Reference
-  std::string common;        ///< ,"subject"...,"performer":[...]: the members every Observation has
-  std::string commonBefore;  ///< the same for the figures of an earlier assessment
-  std::string when;          ///< "5 October 2026 10:20", for narratives
+  std::string status;   ///< FHIR status
+  std::string subject;  ///< a Reference
+  std::string common;   ///< ,"subject"...,"performer":[...]: the members every Observation has
+  std::string commonOfReport;  ///< the same of the report, where it differs
+  std::string commonBefore;    ///< the same for the figures of an earlier assessment
+  std::string when;            ///< "5 October 2026 10:20", for narratives
   /// Of every Observation: when, status and end of its narrative, and on to its identifier's value.
   std::string toIdentifier;
   std::string fromIdentifier;  ///< from there to its category: "status"
@@ -69,7 +70,7 @@ void appendParty(std::string& out, std::string_view type, const Party& party);
 /// {"system":...,"value":...}.
 void appendIdentifier(std::string& out, const Identifier& identifier);
 
-/// Whether both name and gender are known.
+/// Whether name, gender and date of birth are known.
 bool isNamed(const Patient& patient);
 
 /// The identifier by which the record knows the patient: of the systems that the realm prefers the

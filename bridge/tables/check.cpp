@@ -34,6 +34,7 @@ class Checker {
   void criteria();
   void uniqueIds();
   void realms();
+  void realmElements(const Realm& realm);
 
  private:
   void scale(const RuleSet& set, const std::vector<Band>& bands);
@@ -142,11 +143,56 @@ void Checker::uniqueIds() {
   }
 }
 
+/// What carries the meaning of a result, so that no realm can have it left out.
+bool isNeeded(std::string_view element, std::string_view of) {
+  static constexpr std::array<std::string_view, 18> kOfResults{
+      "Observation.meta",           "Observation.text",         "Observation.identifier",
+      "Observation.status",         "Observation.category",     "Observation.code",
+      "Observation.subject",        "Observation.effective[x]", "Observation.performer",
+      "Observation.value[x]",       "Observation.bodySite",     "Observation.dataAbsentReason",
+      "Observation.interpretation", "Observation.note",         "Observation.method",
+      "Observation.hasMember",      "Observation.derivedFrom",  "Observation.component"};
+  static constexpr std::array<std::string_view, 6> kNotOfPanels{
+      "Observation.value[x]", "Observation.dataAbsentReason", "Observation.interpretation",
+      "Observation.method",   "Observation.hasMember",        "Observation.derivedFrom"};
+  const auto in = [element](const auto& list) {
+    return std::find(list.begin(), list.end(), element) != list.end();
+  };
+  if (of == "result") return in(kOfResults);
+  const bool shared = element == "Observation.encounter" || element == "Observation.issued";
+  return shared || (in(kOfResults) && !in(kNotOfPanels));
+}
+
+void Checker::realmElements(const Realm& realm) {
+  const auto each = [&](const std::vector<RealmElements>& rows, auto&& look) {
+    for (const RealmElements& row : rows) {
+      const bool panel = row.of == "blood-pressure";
+      if (!panel && row.of != "result") fault(realm.id, "elements are of " + row.of + ".");
+      for (const std::string& element : row.elements) {
+        if (!element.starts_with("Observation.")) fault(realm.id, element + " is none of results.");
+        look(element, row.of);
+      }
+    }
+  };
+  each(realm.mustSupport, [&](const std::string& element, const std::string& of) {
+    const bool clash = of == "result" && !allows(realm, element);
+    if (clash) fault(realm.id, element + " is asked for and forbidden.");
+  });
+  each(realm.forbidden, [&](const std::string& element, const std::string& of) {
+    const bool written = of == "result" || realm.armPanel == ArmPanel::Yes;
+    if (written && isNeeded(element, of)) {
+      fault(realm.id,
+            "it forbids " + element + ", without which a " + of + " says something else.");
+    }
+  });
+}
+
 void Checker::realms() {
   if (tables_.realm("base") == nullptr) fault("realms.json", "it has no realm base.");
   static constexpr std::array<std::string_view, 4> kOf{"result", "loinc-result", "blood-pressure",
                                                        "Patient"};
   for (const Realm& realm : tables_.realms) {
+    realmElements(realm);
     for (const RealmProfile& profile : realm.profiles) {
       if (std::find(kOf.begin(), kOf.end(), profile.of) != kOf.end()) continue;
       fault(realm.id, "a profile is of " + profile.of + ", which nothing is.");

@@ -1,5 +1,7 @@
 // realms.json: what a realm asks beyond base R4, and the codes that no reading may bear.
 
+#include <algorithm>
+
 #include "tables/fields.hpp"
 
 namespace footbridge::tables {
@@ -22,6 +24,15 @@ RealmProfile readProfile(Fields row) {
   return {row.text("of"), row.text("url"), row.flag("checked"), row.text("source")};
 }
 
+std::vector<RealmElements> readElements(Fields& row, std::string_view member) {
+  std::vector<RealmElements> out;
+  for (const json::Value& element : row.list(member)) {
+    Fields each = row.inner(element, member);
+    out.push_back({each.text("of"), texts(each, "elements"), each.source()});
+  }
+  return out;
+}
+
 Realm readRealm(Fields row) {
   Realm out;
   out.id = row.text("id");
@@ -36,6 +47,8 @@ Realm readRealm(Fields row) {
   for (const json::Value& element : row.list("profiles")) {
     out.profiles.push_back(readProfile(row.inner(element, "profile")));
   }
+  out.mustSupport = readElements(row, "mustSupport");
+  out.forbidden = readElements(row, "forbidden");
   out.source = row.source();
   return out;
 }
@@ -58,3 +71,14 @@ void loadRealms(const Files& files, Tables& tables, Issues& issues) {
 }
 
 }  // namespace footbridge::tables
+
+namespace footbridge {
+
+bool allows(const Realm& realm, std::string_view element) {
+  return std::none_of(realm.forbidden.begin(), realm.forbidden.end(), [&](const auto& row) {
+    const auto& all = row.elements;
+    return row.of == "result" && std::find(all.begin(), all.end(), element) != all.end();
+  });
+}
+
+}  // namespace footbridge

@@ -20,6 +20,13 @@ struct RealmProfile {
   std::string source;
 };
 
+/// Elements of Observations of one kind, as "Observation.note"; [x] stands for any type.
+struct RealmElements {
+  std::string of;  ///< "result" | "blood-pressure"
+  std::vector<std::string> elements;
+  Source source;
+};
+
 /// Whether the pressures of an arm leave a second time, as a blood pressure with both its parts.
 enum class ArmPanel : std::uint8_t { No, Yes };
 
@@ -31,8 +38,13 @@ struct Realm {
   std::vector<std::string> patientSystems;                ///< the first that a patient has is used
   ArmPanel armPanel = ArmPanel::No;
   std::vector<RealmProfile> profiles;
+  std::vector<RealmElements> mustSupport;  ///< there wherever known, or what says why not
+  std::vector<RealmElements> forbidden;    ///< never there
   Source source;
 };
+
+/// Whether a realm lets an element of results leave ("Observation.issued").
+bool allows(const Realm& realm, std::string_view element);
 
 /// Codes from which validators imply a vital-signs profile: system and code.
 using ReservedCodes = std::vector<std::pair<std::string, std::string>>;

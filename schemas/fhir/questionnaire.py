@@ -51,7 +51,7 @@ HEAD = [
     ("performer.identifier.system", "string", "System of the identifier", {}),
     ("performer.identifier.value", "string", "Identifier", {}),
     ("performer.role", "string", "Role", {}),
-    ("organization.name", "string", "Name of the organisation", {"required": True}),
+    ("organization.name", "string", "Name of the organisation", {}),
     ("organization.identifier.system", "string", "System of its identifier", {}),
     ("organization.identifier.value", "string", "Its identifier", {}),
 ]
@@ -86,6 +86,9 @@ class Form:
             node = {"linkId": path, "text": GROUPS[name], "type": "group", "item": []}
             if path == "instruments":
                 node["repeats"] = True
+            if path == "organization":
+                # Its name or its identifier: which of them is not for the form to say.
+                node["required"] = True
             if path in CAUTIONS:
                 node["item"].append(self.caution(path))
             parent["item"].append(node)

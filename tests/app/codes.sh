@@ -58,6 +58,11 @@ check "no plain http to others" exits 2 "$footbridge" codes validate --server ht
 check "an unknown realm" exits 2 "$footbridge" convert --realm us-cor examples/clinic/01*.json
 check "is guessed" grep -q "Did you mean us-core?" "$work/err"
 check "profiles of another release" exits 2 "$footbridge" convert --fhir 5.0 --profiles ours examples/clinic/01*.json
+for release in 4.0 4.3 5.0; do
+  "$footbridge" convert --quiet --fhir $release examples/clinic/01*.json >"$work/fhir-$release" 2>/dev/null
+done
+check "FHIR 4.3 has the bytes of 4.0" cmp "$work/fhir-4.0" "$work/fhir-4.3"
+check "FHIR 5.0 has not" bash -c "! cmp -s '$work/fhir-4.0' '$work/fhir-5.0'"
 cat >"$work/footbridge.toml" <<TOML
 codes = "stamp.json"
 [destinations.folder]

@@ -28,7 +28,7 @@ const std::string kMissing =
     R"("details":{"text":"no such code"}}]})";
 
 Verdict verdictOf(long status, const std::string& lookup, const std::string& validate) {
-  const Result<CodeAnswer> out = readAnswers(status, lookup, 200, validate);
+  const Result<CodeAnswer> out = readAnswers("Ankle index", status, lookup, 200, validate);
   EXPECT_TRUE(out);
   return out ? out->verdict : Verdict::Unknown;
 }
@@ -43,19 +43,45 @@ TEST(Terminology, TellsWhatACodeIs) {
   EXPECT_EQ(verdictOf(422, kMissing, kNo), Verdict::Unknown);
 }
 
+/// Yes, with a remark: as a server answers that warns of another display only.
+const std::string kYesBut = parameters(
+    R"({"name":"result","valueBoolean":true},{"name":"message","valueString":"called otherwise"})");
+
+TEST(Terminology, ARemarkOnTheDisplayIsNoAgreement) {
+  const auto verdict = [](std::string_view asked, const std::string& validate) {
+    return readAnswers(asked, 200, kFound, 200, validate)->verdict;
+  };
+  EXPECT_EQ(verdict("Index of the ankle", kYesBut), Verdict::WrongDisplay);
+  EXPECT_EQ(verdict("Index of the ankle", kYes), Verdict::Active) << "a synonym";
+  EXPECT_EQ(verdict("ankle INDEX", kYesBut), Verdict::Active);
+  EXPECT_EQ(verdict("", kYesBut), Verdict::Active) << "nothing was asked about a display";
+}
+
+TEST(Terminology, LoincSaysByItsStatusThatATermIsOutOfUse) {
+  const auto withStatus = [](std::string_view status) {
+    return parameters(
+        R"({"name":"display","valueString":"Ankle index"},{"name":"property","part":[)"
+        R"({"name":"code","valueCode":"STATUS"},{"name":"value","valueString":")" +
+        std::string(status) + R"("}]})");
+  };
+  EXPECT_EQ(verdictOf(200, withStatus("DEPRECATED"), kYes), Verdict::Inactive);
+  EXPECT_EQ(verdictOf(200, withStatus("ACTIVE"), kYes), Verdict::Active);
+  EXPECT_EQ(verdictOf(200, withStatus("TRIAL"), kYes), Verdict::Active);
+}
+
 TEST(Terminology, KeepsWhatTheServerSays) {
-  EXPECT_EQ(readAnswers(404, kMissing, 200, kNo)->says, "no such code");
-  EXPECT_EQ(readAnswers(200, kFound, 200, kNo)->says, "not so called");
-  EXPECT_EQ(readAnswers(200, kFound, 200, kYes)->display, "Ankle index");
+  EXPECT_EQ(readAnswers("Ankle index", 404, kMissing, 200, kNo)->says, "no such code");
+  EXPECT_EQ(readAnswers("Ankle index", 200, kFound, 200, kNo)->says, "not so called");
+  EXPECT_EQ(readAnswers("Ankle index", 200, kFound, 200, kYes)->display, "Ankle index");
 }
 
 // Nothing follows for a code from a server that is broken, or none.
 TEST(Terminology, TakesNoFaultForAnAnswer) {
-  EXPECT_FALSE(readAnswers(500, kMissing, 200, kYes));
-  EXPECT_FALSE(readAnswers(404, "<html>not found</html>", 200, kYes));
-  EXPECT_FALSE(readAnswers(200, "{}", 200, kYes));
-  EXPECT_FALSE(readAnswers(200, kFound, 401, kMissing));
-  EXPECT_FALSE(readAnswers(200, kFound, 200, kMissing));
+  EXPECT_FALSE(readAnswers("Ankle index", 500, kMissing, 200, kYes));
+  EXPECT_FALSE(readAnswers("Ankle index", 404, "<html>not found</html>", 200, kYes));
+  EXPECT_FALSE(readAnswers("Ankle index", 200, "{}", 200, kYes));
+  EXPECT_FALSE(readAnswers("Ankle index", 200, kFound, 401, kMissing));
+  EXPECT_FALSE(readAnswers("Ankle index", 200, kFound, 200, kMissing));
 }
 
 }  // namespace

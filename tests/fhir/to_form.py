@@ -3,6 +3,8 @@
 
 FILE is one assessment, or .ndjson with one a line; for each a NAME.form.json and the NAME.json it stands for.
 Walks the published Questionnaire and asks the assessment for each link id; what no item asks for is an error.
+--enabled leaves out what the form would not have asked, since something else was not answered. --break writes the
+first with one fault each instead, as NAME.broken.json.
 Shares no code with Footbridge.
 """
 import argparse
@@ -12,6 +14,18 @@ import sys
 
 REASONS = "http://terminology.hl7.org/CodeSystem/data-absent-reason"
 UCUM = "http://unitsofmeasure.org"
+
+
+WORDS = pathlib.Path(__file__).parents[2] / "mapping" / "words.json"
+
+
+def concepts():
+    """The concepts that a word of the input stands for, in one list of words or another."""
+    out = {}
+    for row in json.loads(WORDS.read_text(encoding="utf-8"))["rows"]:
+        for word in row["words"]:
+            out.setdefault(word["word"], set()).add(word["concept"])
+    return out
 
 
 class Number(str):
@@ -42,6 +56,8 @@ def flat(value, path=""):
         yield path, value
 
 
+CONCEPTS = concepts()
+CONDITIONS = {}
 READINGS = ("conditions", "history", "systemic", "exercise", "arms", "legs", "previous")
 
 
@@ -72,11 +88,9 @@ class Response:
             for option in options:
                 if option.get("valueString") == given:
                     return option
-            # A code of ours ends with the word; of doppler and laser-doppler the shorter one is meant.
-            coded = sorted((o["valueCoding"]["code"], i) for i, o in enumerate(options) if "valueCoding" in o)
-            fitting = [(len(c), i) for c, i in coded if c == given or c.lower().endswith("-" + given.lower())]
-            if fitting:
-                return options[min(fitting)[1]]
+            for option in options:
+                if "valueCoding" in option and option["valueCoding"]["code"] in {given, *CONCEPTS.get(given, ())}:
+                    return option
             system = REASONS if item["linkId"].endswith(".absent") else None
             return {"valueCoding": {**({"system": system} if system else {}), "code": given}}
         return {"value" + {"dateTime": "DateTime", "date": "Date", "integer": "Integer"}.get(kind, "String"): given}
@@ -148,13 +162,75 @@ class Response:
         return out
 
 
+def enabled(items, answered):
+    """Those that the form asks for: by what another item was answered, it asks for nothing that the input lacks."""
+    out = []
+    for item in items:
+        asked = all((each["question"] in answered) == each["answerBoolean"] for each in CONDITIONS.get(item["linkId"], []))
+        inner = enabled(item.get("item", []), answered)
+        if asked and (inner or "item" not in item):
+            out.append({**item, **({"item": inner} if inner else {})})
+    return out
+
+
+def links(items):
+    for item in items:
+        if "answer" in item:
+            yield item["linkId"]
+        yield from links(item.get("item", []))
+
+
+def conditions(items):
+    for item in items:
+        if "enableWhen" in item:
+            yield item["linkId"], [each for each in item["enableWhen"] if each["operator"] == "exists"]
+        yield from conditions(item.get("item", []))
+
+
+def find(items, link):
+    for item in items:
+        inner = item if item["linkId"] == link else find(item.get("item", []), link)
+        if inner:
+            return inner
+    return None
+
+
+def broken(response):
+    """Faults that whoever reads by the form has to find, by name."""
+    def of(change):
+        copy = json.loads(text_of(response))
+        change(copy["item"])
+        return copy
+
+    def answer(link, value):
+        return of(lambda items: find(items, link).update(answer=value))
+
+    def without(link):
+        return of(lambda items: items.remove(find(items, link)))
+
+    arm = "arms.right.systolic"
+    yield "unknown-item", of(lambda items: find(items, arm).update(linkId="arms.right.sistolic"))
+    yield "code-not-offered", answer("legs.right.stated.fontaine", [{"valueCoding": {"system": REASONS, "code": "error"}}])
+    yield "no-time", without("measuredAt")
+    yield "no-organisation", without("organization")
+    yield "text-for-a-quantity", answer(arm, [{"valueString": "120"}])
+    yield "text-for-a-time", answer("measuredAt", [{"valueString": "yesterday"}])
+    yield "two-times", of(lambda items: find(items, "measuredAt")["answer"].append(find(items, "measuredAt")["answer"][0]))
+    yield "wrong-order", of(lambda items: items.reverse())
+    yield "reason-beside-a-value", of(lambda items: find(items, "arms.right")["item"].insert(1, {
+        "linkId": arm + ".absent", "answer": [{"valueCoding": {"system": REASONS, "code": "error"}}]}))
+
+
 def main():
     parser = argparse.ArgumentParser()
     parser.add_argument("--form", required=True)
     parser.add_argument("--out", required=True)
+    parser.add_argument("--enabled", action="store_true")
+    parser.add_argument("--break", action="store_true", dest="breaks")
     parser.add_argument("files", nargs="+")
     options = parser.parse_args()
     form = json.load(open(options.form, encoding="utf-8"))
+    CONDITIONS.update(conditions(form["item"]))
     out = pathlib.Path(options.out)
     out.mkdir(parents=True, exist_ok=True)
     for file in map(pathlib.Path, options.files):
@@ -163,8 +239,15 @@ def main():
         for i, line in enumerate(lines):
             visit = json.loads(line, parse_float=Number, parse_int=Number)
             stem = f"{file.stem}-{i}" if len(lines) > 1 else file.stem
+            response = Response(form, visit).resource()
+            if options.enabled:
+                response["item"] = enabled(response["item"], set(links(response["item"])))
+            if options.breaks:
+                for name, each in broken(response):
+                    (out / f"{name}.broken.json").write_text(text_of(each), encoding="utf-8")
+                return 0
             (out / f"{stem}.json").write_text(line, encoding="utf-8")
-            (out / f"{stem}.form.json").write_text(text_of(Response(form, visit).resource()), encoding="utf-8")
+            (out / f"{stem}.form.json").write_text(text_of(response), encoding="utf-8")
     return 0
 
 

@@ -94,7 +94,7 @@ TEST(Realms, ProfilesOfARealmAreClaimedByHowWellTheyAreKnown) {
 
 TEST(Realms, OfAPatientWithoutANameNoRealmProfileIsClaimed) {
   app::Outcome made = outcome();
-  made.assessment.patient.gender.clear();
+  made.assessment.patient.birthDate.reset();
   BundleOptions options;
   options.realm = "us-core";
   options.claims = Claims::Checked;
@@ -103,6 +103,14 @@ TEST(Realms, OfAPatientWithoutANameNoRealmProfileIsClaimed) {
   package::BundleWriter(tables(), options).append(out, made.assessment, made.findings, made.issues);
   EXPECT_TRUE(has(out, "/StructureDefinition/arm-pressure-panel\""));
   EXPECT_FALSE(has(out, "us-core-"));
+}
+
+TEST(Realms, APatientThatIsKnownWellClaimsTheProfileOfTheSummary) {
+  BundleOptions options;
+  options.realm = "ips";
+  options.claims = Claims::Checked;
+  options.patientReference = package::PatientReference::Create;
+  EXPECT_TRUE(has(bytesFor(options), "/StructureDefinition/Patient-uv-ips\""));
 }
 
 TEST(Realms, AnArmLeavesAsABloodPressureWhereBothPartsAreThere) {
@@ -129,6 +137,42 @@ TEST(Realms, TheOrderOfCodingsAndTheNameOfAUnitAreTheRealms) {
 TEST(Realms, ThePatientIsFoundByTheIdentifierOfTheRealm) {
   EXPECT_TRUE(has(bytesFor("base"), "Patient?identifier=https%3A%2F%2Fhospital.example"));
   EXPECT_TRUE(has(bytesFor("uk-core"), "Patient?identifier=https%3A%2F%2Ffhir.nhs.uk"));
+}
+
+/// The tables with a realm of a site that wants none of these elements.
+Tables tablesWithout(std::vector<std::string> elements) {
+  Tables out = tables();
+  Realm realm = *out.realm("base");
+  realm.id = "site";
+  realm.forbidden.push_back({"result", std::move(elements), {}});
+  out.realms.push_back(realm);
+  return out;
+}
+
+TEST(Realms, WhatARealmForbidsIsLeftOutOfResultsButNotOfTheReport) {
+  const Tables site =
+      tablesWithout({"Observation.encounter", "Observation.issued", "Observation.device"});
+  app::Outcome made = outcome();
+  made.assessment.encounter = Identifier{"https://hospital.example/visit", "V-1"};
+  BundleOptions options;
+  options.realm = "site";
+  std::string bytes;
+  package::BundleWriter(site, options).append(bytes, made.assessment, made.findings, made.issues);
+  const json::Value bundle = *json::read(bytes);
+  int results = 0;
+  int reports = 0;
+  for (const json::Value& entry : *bundle.member("entry")->asArray()) {
+    const json::Value& resource = *entry.member("resource");
+    const bool report = resource.text("resourceType") == "DiagnosticReport";
+    if (!report && resource.text("resourceType") != "Observation") continue;
+    ++(report ? reports : results);
+    EXPECT_EQ(resource.member("encounter") != nullptr, report);
+    EXPECT_EQ(resource.member("issued") != nullptr, report);
+    EXPECT_EQ(resource.member("device"), nullptr);
+  }
+  EXPECT_GT(results, 20);
+  EXPECT_EQ(reports, 1);
+  EXPECT_TRUE(has(bytesFor("base"), "\"device\"")) << "it would have been there";
 }
 
 TEST(Realms, InFhirFiveADeviceHasItsModelNumber) {

@@ -138,6 +138,31 @@ TEST(Tables, ABrokenRowIsNamed) {
   }
 }
 
+/// What is said of a realm base that forbids an element of results.
+std::string saidOfForbidding(const std::string& element) {
+  const Copy copy;
+  const std::string row =
+      R"("mustSupport": [{"of": "result", "elements": ["Observation.issued"], "source": "x", )"
+      R"("certainty": "our choice"}], "forbidden": [{"of": "result", "elements": [")" +
+      element + R"("], "source": "x", "certainty": "our choice"}])";
+  copy.replace("realms.json", R"("mustSupport": [], "forbidden": [])", row);
+  const Result<Tables> loaded = loadTables(copy.folder());
+  return loaded ? "" : loaded.issues().front().text;
+}
+
+TEST(Tables, ARealmCannotForbidWhatCarriesAMeaning) {
+  EXPECT_EQ(saidOfForbidding("Observation.device"), "");
+  EXPECT_EQ(saidOfForbidding("Observation.specimen"), "") << "which is never written";
+  for (const char* element : {"Observation.bodySite", "Observation.interpretation",
+                              "Observation.dataAbsentReason", "Observation.value[x]"}) {
+    EXPECT_NE(saidOfForbidding(element).find(std::string("it forbids ") + element),
+              std::string::npos);
+  }
+  EXPECT_NE(saidOfForbidding("Observation.issued").find("asked for and forbidden"),
+            std::string::npos);
+  EXPECT_NE(saidOfForbidding("issued").find("is none of results"), std::string::npos);
+}
+
 TEST(Tables, EveryItemHasAPlaceOfItsOwnOnEachSide) {
   std::set<std::string> places;
   std::size_t wanted = 0;

@@ -36,4 +36,16 @@ else
   cp "$here/package-lock.json" "$dir/installed-lock.json"
   echo "npm test peers installed in $dir"
 fi
+# The definitions of IPS: HL7's own package, by itself, since what it depends on is not all to be had.
+ips=hl7.fhir.uv.ips-2.0.0.tgz
+ips_sha256=4a5cff17580f869140614ac51097d81540c63644d550ced8d4cd9b9bce7345c4
+if [ ! -e "$dir/$ips" ]; then
+  mkdir -p "$dir/new"
+  if (cd "$dir/new" && npm pack hl7.fhir.uv.ips@2.0.0 --fetch-retries=1) >>"$dir/install.log" 2>&1; then
+    echo "$ips_sha256  $dir/new/$ips" | sha256sum -c - >/dev/null || { echo "$ips is not the file that it was" >&2; exit 1; }
+    mv "$dir/new/$ips" "$dir/$ips"
+  else
+    echo "the definitions of IPS cannot be had" >&2
+  fi
+fi
 node "$here/definitions.mjs"

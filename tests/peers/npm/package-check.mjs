@@ -1,11 +1,12 @@
 // Loads the FHIR package and holds bundles against the profiles that they claim, by a validator that shares
-// no code with Footbridge: node package-check.mjs --package FILE.tgz INPUT.ndjson...
+// no code with Footbridge: node package-check.mjs --package FILE.tgz [--also FILE.json|FILE.tgz]... INPUT.ndjson...
+// --also: StructureDefinitions of a realm, as a list or a package, whose profiles are claimed beside ours.
 //
 // It finds cardinality, patterns and invariants; bindings and what stands inside a slice are left to the Java one.
 import { readFileSync } from 'node:fs';
 import { gunzipSync } from 'node:zlib';
 import { structureDefinitions } from './definitions.mjs';
-import { need, readArguments } from './peer.mjs';
+import { linesBeside, need, readArguments } from './peer.mjs';
 
 function* filesOf(tar) {
   for (let at = 0; at + 512 <= tar.length && tar[at] !== 0; ) {
@@ -42,9 +43,21 @@ function packageProblems(files) {
   return out;
 }
 
-const { options, rest } = readArguments(process.argv.slice(2), { withValue: ['package'], plain: [] });
-const files = new Map();
-for (const [name, bytes] of filesOf(gunzipSync(readFileSync(options.package)))) files.set(name, bytes.toString());
+const also = [];
+const remaining = process.argv.slice(2).filter((each, i, all) => {
+  if (all[i - 1] === '--also') also.push(each);
+  return each !== '--also' && all[i - 1] !== '--also';
+});
+const { options, rest } = readArguments(remaining, { withValue: ['package'], plain: [] });
+const read = (file) =>
+  new Map([...filesOf(gunzipSync(readFileSync(file)))].map(([name, bytes]) => [name, bytes.toString()]));
+const files = read(options.package);
+
+function definitionsOf(file) {
+  if (file.endsWith('.json')) return JSON.parse(readFileSync(file, 'utf8'));
+  const named = [...read(file)].filter(([name]) => name.startsWith('package/StructureDefinition-'));
+  return named.map(([, text]) => JSON.parse(text)).filter((each) => each.kind === 'resource');
+}
 
 const core = need('@medplum/core');
 core.indexStructureDefinitionBundle(structureDefinitions());
@@ -54,13 +67,18 @@ const report = (where, text) => {
   problems++;
   process.stdout.write(`${where}: ${text}\n`);
 };
-for (const problem of packageProblems(files)) report('package', problem);
-for (const [name, text] of files) {
-  if (!name.startsWith('package/StructureDefinition-')) continue;
-  const definition = JSON.parse(text);
+function load(definition) {
   profiles.set(definition.url, definition);
   core.loadDataType(definition);
 }
+for (const problem of packageProblems(files)) report('package', problem);
+for (const [name, text] of files) {
+  if (!name.startsWith('package/StructureDefinition-')) continue;
+  load(JSON.parse(text));
+}
+const ours = profiles.size;
+// Of the others only what is claimed is loaded: there are kinds of slices that it does not take.
+const others = new Map(also.flatMap(definitionsOf).map((each) => [each.url, each]));
 
 // medplum holds a list as a whole against a pattern that is meant for each of its members, so those are judged here.
 function patternProblem(resource, profile, path) {
@@ -73,37 +91,52 @@ function patternProblem(resource, profile, path) {
   return !resource[name].every(fits);
 }
 
+// What a resource is like beside one profile; the same resource stands in the bundles of several realms.
+const judged = new Map();
+
+function problemsBeside(resource, url) {
+  const key = url + JSON.stringify(resource);
+  if (judged.size > 20000) judged.clear();
+  if (!judged.has(key)) judged.set(key, judge(resource, url));
+  return judged.get(key);
+}
+
+function judge(resource, url) {
+  if (!profiles.has(url) && others.has(url)) load(others.get(url));
+  const profile = profiles.get(url);
+  if (!profile) return ['no such profile in the package'];
+  let issues;
+  try {
+    issues = core.validateResource(resource, { profile });
+  } catch (error) {
+    if (!error.outcome) throw error;
+    issues = error.outcome.issue;
+  }
+  const out = [];
+  for (const issue of issues) {
+    const text = issue.details?.text ?? issue.diagnostics ?? '';
+    if (text.startsWith('Invalid reference: got "urn:uuid:')) continue;
+    const path = String(issue.expression?.[0]);
+    if (text.startsWith('Value did not match expected pattern') && !patternProblem(resource, profile, path)) continue;
+    out.push(`${path} ${text}`);
+  }
+  return out;
+}
+
 let resources = 0;
-for (const file of rest) {
-  for (const [i, line] of readFileSync(file, 'utf8').split('\n').entries()) {
-    if (line === '') continue;
-    for (const { resource } of JSON.parse(line).entry) {
+for (const lines of linesBeside(rest)) {
+  for (const { file, number, text } of lines) {
+    for (const { resource } of JSON.parse(text).entry) {
       const claimed = resource.meta?.profile ?? [];
-      if (claimed.length === 0) report(`${file}:${i + 1}`, `a ${resource.resourceType} claims no profile`);
+      if (claimed.length === 0) report(`${file}:${number}`, `a ${resource.resourceType} claims no profile`);
       for (const url of claimed) {
-        const profile = profiles.get(url);
-        if (!profile) {
-          report(`${file}:${i + 1}`, `no such profile in the package: ${url}`);
-          continue;
-        }
         resources++;
-        let issues;
-        try {
-          issues = core.validateResource(resource, { profile });
-        } catch (error) {
-          if (!error.outcome) throw error;
-          issues = error.outcome.issue;
-        }
-        for (const issue of issues) {
-          const text = issue.details?.text ?? issue.diagnostics ?? '';
-          if (text.startsWith('Invalid reference: got "urn:uuid:')) continue;
-          const path = String(issue.expression?.[0]);
-          if (text.startsWith('Value did not match expected pattern') && !patternProblem(resource, profile, path)) continue;
-          report(`${file}:${i + 1} ${url.slice(url.lastIndexOf('/') + 1)}`, `${issue.expression?.[0]} ${text}`);
+        for (const problem of problemsBeside(resource, url)) {
+          report(`${file}:${number} ${url.slice(url.lastIndexOf('/') + 1)}`, problem);
         }
       }
     }
   }
 }
-process.stdout.write(`profiles ${profiles.size}, resources ${resources}, problems ${problems}\n`);
-process.exit(problems === 0 && profiles.size > 0 && (rest.length === 0 || resources > 0) ? 0 : 1);
+process.stdout.write(`profiles ${ours}, resources ${resources}, problems ${problems}\n`);
+process.exit(problems === 0 && ours > 0 && (rest.length === 0 || resources > 0) ? 0 : 1);

@@ -2,7 +2,7 @@
 // The packages are installed outside the source tree, so a bare import would not
 // find them; every script asks need() instead.
 import { createRequire } from 'node:module';
-import { existsSync } from 'node:fs';
+import { closeSync, existsSync, openSync, readSync } from 'node:fs';
 import path from 'node:path';
 import { fileURLToPath } from 'node:url';
 
@@ -48,6 +48,38 @@ export function readArguments(argv, { withValue = [], plain = [] }) {
     }
   }
   return { options, rest };
+}
+
+// The lines of a file that may be too large for one string.
+function* linesOf(file) {
+  const handle = openSync(file);
+  const chunk = Buffer.alloc(1 << 20);
+  let rest = [];
+  for (let size = readSync(handle, chunk); size > 0; size = readSync(handle, chunk)) {
+    let from = 0;
+    for (let at = chunk.indexOf(10, from); at >= 0 && at < size; at = chunk.indexOf(10, from)) {
+      yield Buffer.concat([...rest, chunk.subarray(from, at)]).toString();
+      rest = [];
+      from = at + 1;
+    }
+    rest.push(Buffer.from(chunk.subarray(from, size)));
+  }
+  closeSync(handle);
+  yield Buffer.concat(rest).toString();
+}
+
+// Line by line through several files at once: yields the lines of one number that are not empty, as file, number, text.
+export function* linesBeside(files) {
+  let open = files.map((file) => ({ file, lines: linesOf(file) }));
+  for (let number = 1; open.length > 0; number++) {
+    const rows = [];
+    open = open.filter(({ file, lines }) => {
+      const { value: text, done } = lines.next();
+      if (!done && text.trim() !== '') rows.push({ file, number, text });
+      return !done;
+    });
+    if (rows.length > 0) yield rows;
+  }
 }
 
 // Cases of a check that counts its own: each is one call of expect(), and done() tells and ends.

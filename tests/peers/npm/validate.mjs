@@ -11,8 +11,10 @@
 //   ucum        units
 //   own         what none of the packages looks at
 import { readFileSync } from 'node:fs';
+import { isMainThread } from 'node:worker_threads';
 import { structureDefinitions, terminology } from './definitions.mjs';
-import { need, packageFile, readArguments } from './peer.mjs';
+import { answer, inLanes } from './lanes.mjs';
+import { linesBeside, need, packageFile, readArguments } from './peer.mjs';
 import { rawProblems } from './raw-json.mjs';
 import { Structure } from './structure.mjs';
 
@@ -457,6 +459,34 @@ function ownBundleProblems(bundle, report) {
 
 // ---- one bundle ------------------------------------------------------------
 
+// Each validator meets malformed input in its own way; a crash of one is a finding, not the end.
+const guard = (reporter) => (source, check) => {
+  try {
+    check();
+  } catch (error) {
+    reporter(source)('', `could not be checked: ${error.message}`);
+  }
+};
+
+// What is found in a resource without looking at others depends on nothing but its bytes, and most resources are the
+// same in one realm and the next, so each is looked at once.
+const alone = new Map();
+
+function aloneProblems(resource, invariants) {
+  const key = `${invariants}${JSON.stringify(resource)}`;
+  let found = alone.get(key);
+  if (found) return found;
+  found = [];
+  const reporter = (source) => (path, message, other) => found.push({ path, source: other ?? source, message });
+  const guarded = guard(reporter);
+  guarded('medplum', () => medplumProblems(resource, reporter('medplum')));
+  guarded('schema', () => schemaProblems(resource, reporter('schema')));
+  if (invariants) guarded('fhirpath', () => invariantProblems(resource, reporter('fhirpath')));
+  if (alone.size > 20000) alone.clear();
+  alone.set(key, found);
+  return found;
+}
+
 export function problemsOf(text, { invariants }) {
   const found = [];
   const reporter = (source, prefix) => (path, message, other) => found.push({ path: prefix(path), source: other ?? source, message });
@@ -496,51 +526,47 @@ export function problemsOf(text, { invariants }) {
       reporter('own', inEntry)('', `no such resource type: ${resource.resourceType}`);
       continue;
     }
-    // Each validator meets malformed input in its own way; a crash of one is a finding, not the end.
-    const guarded = (source, check) => {
-      try {
-        check();
-      } catch (error) {
-        reporter(source, inEntry)('', `could not be checked: ${error.message}`);
-      }
-    };
-    guarded('medplum', () => medplumProblems(resource, reporter('medplum', inEntry)));
-    guarded('schema', () => schemaProblems(resource, reporter('schema', inEntry)));
+    const guarded = guard((source) => reporter(source, inEntry));
+    for (const { path, source, message } of aloneProblems(resource, invariants)) reporter(source, inEntry)(path, message);
     guarded('own', () => ownResourceProblems(resource, entries, reporter('own', inEntry), reporter('terminology', inEntry)));
-    if (invariants) guarded('fhirpath', () => invariantProblems(resource, reporter('fhirpath', inEntry)));
   }
   return { resources, found };
 }
 
 // ---- command line ----------------------------------------------------------
 
-const { options, rest } = readArguments(process.argv.slice(2), { withValue: ['invariants'], plain: ['selftest'] });
-
-if (options.selftest) {
-  const { selftest } = await import('./validate-selftest.mjs');
-  process.exit(selftest(problemsOf) ? 0 : 1);
-}
-if (rest.length === 0) {
-  process.stderr.write('usage: validate.mjs [--invariants N] INPUT.ndjson... | --selftest\n');
-  process.exit(2);
-}
-
-const withInvariants = Number(options.invariants ?? 0);
-let bundles = 0;
-let resources = 0;
-let problems = 0;
-for (const file of rest) {
-  const lines = readFileSync(file, 'utf8').split('\n');
-  for (const [i, line] of lines.entries()) {
-    if (line.trim() === '') continue;
-    bundles++;
-    const result = problemsOf(line, { invariants: withInvariants === 0 || bundles <= withInvariants });
+async function main() {
+  const { options, rest } = readArguments(process.argv.slice(2), { withValue: ['invariants'], plain: ['selftest'] });
+  if (options.selftest) {
+    const { selftest } = await import('./validate-selftest.mjs');
+    process.exit(selftest(problemsOf) ? 0 : 1);
+  }
+  if (rest.length === 0) {
+    process.stderr.write('usage: validate.mjs [--invariants N] INPUT.ndjson... | --selftest\n');
+    process.exit(2);
+  }
+  const withInvariants = Number(options.invariants ?? 0);
+  let bundles = 0;
+  let resources = 0;
+  let problems = 0;
+  function* groups() {
+    for (const lines of linesBeside(rest)) {
+      yield lines.map(({ file, number, text }) => {
+        bundles++;
+        const where = rest.length > 1 ? `${file}:${number}` : number;
+        return { where, text, invariants: withInvariants === 0 || bundles <= withInvariants };
+      });
+    }
+  }
+  await inLanes(import.meta.url, groups(), ({ where }, result) => {
     resources += result.resources;
     problems += result.found.length;
-    const where = rest.length > 1 ? `${file}:${i + 1}` : i + 1;
     for (const { path, source, message } of result.found) process.stdout.write(`${where}: ${path} [${source}] ${message}\n`);
-  }
+  });
+  process.stdout.write(`bundles ${bundles}, resources ${resources}, problems ${problems}\n`);
+  // A run that saw nothing must not look like one that found nothing wrong.
+  process.exit(problems === 0 && bundles > 0 ? 0 : 1);
 }
-process.stdout.write(`bundles ${bundles}, resources ${resources}, problems ${problems}\n`);
-// A run that saw nothing must not look like one that found nothing wrong.
-process.exit(problems === 0 && bundles > 0 ? 0 : 1);
+
+if (isMainThread) await main();
+else answer(({ text, invariants }) => problemsOf(text, { invariants }));

@@ -14,6 +14,7 @@ import java.util.List;
 import java.util.Map;
 import java.util.TreeSet;
 import org.hl7.fhir.common.hapi.validation.support.SnapshotGeneratingValidationSupport;
+import org.hl7.fhir.common.hapi.validation.validator.WorkerContextValidationSupportAdapter;
 import org.hl7.fhir.instance.model.api.IBaseResource;
 import org.hl7.fhir.r4.model.CanonicalType;
 import org.hl7.fhir.r4.model.ElementDefinition;
@@ -70,7 +71,9 @@ final class FhirPackage {
   /** What differs between a shipped snapshot and the one that the library makes of the differential. */
   List<String> compareSnapshots(IValidationSupport chain) {
     List<String> out = new ArrayList<>();
-    SnapshotGeneratingValidationSupport maker = new SnapshotGeneratingValidationSupport(context);
+    // With one view of the definitions for all: as it comes, the library converts each of them anew every time.
+    SnapshotGeneratingValidationSupport maker =
+        new SnapshotGeneratingValidationSupport(context, new WorkerContextValidationSupportAdapter(chain));
     for (IBaseResource resource : resources) {
       if (resource instanceof StructureDefinition shipped) {
         StructureDefinition bare = shipped.copy();
