@@ -15,6 +15,7 @@ import tarfile
 from pathlib import Path
 
 from catalogue import Catalogue
+from digits import read, text_of
 from profiles import Profiles, narrative
 from questionnaire import questionnaire
 from terminology import ValueSets, concept_maps
@@ -37,14 +38,9 @@ def examples(program, directory):
     """The first examples as the program writes them, with profiles."""
     out = []
     for path in sorted(Path(directory).glob("*.json")):
-        bundle = json.loads(run(program, "convert", "--profiles", "ours", "--quiet", str(path)), parse_float=Number,
-                            parse_int=Number)
+        bundle = read(run(program, "convert", "--profiles", "ours", "--quiet", str(path)))
         out.append({"resourceType": "Bundle", "id": "example-" + path.stem, **bundle})
     return out
-
-
-class Number(str):
-    """The digits of a number as they were written."""
 
 
 def capability_statement(catalogue, version):
@@ -122,17 +118,6 @@ def index(files):
         row.update({key: resource[key] for key in INDEXED if isinstance(resource.get(key), str)})
         out.append(row)
     return {"index-version": 2, "files": out}
-
-
-def text_of(value):
-    """JSON whose numbers of examples keep their digits: 0.90 stays 0.90."""
-    if isinstance(value, Number):
-        return str(value)
-    if isinstance(value, dict):
-        return "{" + ",".join(json.dumps(k) + ":" + text_of(v) for k, v in value.items()) + "}"
-    if isinstance(value, list):
-        return "[" + ",".join(map(text_of, value)) + "]"
-    return json.dumps(value, ensure_ascii=False)
 
 
 def write(path, members):

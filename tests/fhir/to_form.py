@@ -12,6 +12,9 @@ import json
 import pathlib
 import sys
 
+sys.path.insert(0, str(pathlib.Path(__file__).resolve().parents[2] / "schemas" / "fhir"))
+from digits import read, text_of  # noqa: E402
+
 REASONS = "http://terminology.hl7.org/CodeSystem/data-absent-reason"
 UCUM = "http://unitsofmeasure.org"
 
@@ -26,20 +29,6 @@ def concepts():
         for word in row["words"]:
             out.setdefault(word["word"], set()).add(word["concept"])
     return out
-
-
-class Number(str):
-    """Digits as they stood in the text."""
-
-
-def text_of(value):
-    if isinstance(value, Number):
-        return str(value)
-    if isinstance(value, dict):
-        return "{" + ",".join(json.dumps(k) + ":" + text_of(v) for k, v in value.items()) + "}"
-    if isinstance(value, list):
-        return "[" + ",".join(map(text_of, value)) + "]"
-    return json.dumps(value, ensure_ascii=False)
 
 
 def flat(value, path=""):
@@ -237,7 +226,7 @@ def main():
         text = file.read_text(encoding="utf-8")
         lines = text.splitlines() if file.suffix == ".ndjson" else [text]
         for i, line in enumerate(lines):
-            visit = json.loads(line, parse_float=Number, parse_int=Number)
+            visit = read(line)
             stem = f"{file.stem}-{i}" if len(lines) > 1 else file.stem
             response = Response(form, visit).resource()
             if options.enabled:

@@ -12,25 +12,14 @@ import json
 import pathlib
 import sys
 
+sys.path.insert(0, str(pathlib.Path(__file__).resolve().parents[2] / "schemas" / "fhir"))
+from digits import read, text_of  # noqa: E402
+
 ROOT = pathlib.Path(__file__).resolve().parents[2]
 OWN = "https://footbridge.example/fhir/CodeSystem/footbridge"
 APP = "https://app.invented.example/codes"
 REASONS = "http://terminology.hl7.org/CodeSystem/data-absent-reason"
 UCUM = "http://unitsofmeasure.org"
-
-
-class Number(str):
-    """Digits as they stood in the text."""
-
-
-def text_of(value):
-    if isinstance(value, Number):
-        return str(value)
-    if isinstance(value, dict):
-        return "{" + ",".join(json.dumps(k) + ":" + text_of(v) for k, v in value.items()) + "}"
-    if isinstance(value, list):
-        return "[" + ",".join(map(text_of, value)) + "]"
-    return json.dumps(value, ensure_ascii=False)
 
 
 def table(name):
@@ -216,7 +205,7 @@ def main():
         text = file.read_text(encoding="utf-8")
         lines = text.splitlines() if file.suffix == ".ndjson" else [text]
         for i, line in enumerate(lines):
-            visit = json.loads(line, parse_float=Number, parse_int=Number)
+            visit = read(line)
             if any("repeats" in given for _, _, _, given in readings(visit) if isinstance(given, dict)):
                 continue  # an Observation has one value
             stem = f"{file.stem}-{i}" if len(lines) > 1 else file.stem
