@@ -8,6 +8,7 @@
 #include <rapidjson/reader.h>
 
 #include <algorithm>
+#include <tuple>
 
 #include "core/text.hpp"
 #include "json/value.hpp"
@@ -63,7 +64,7 @@ class Builder : public rapidjson::BaseReaderHandler<rapidjson::UTF8<>, Builder> 
     auto& members = std::get<Object>(open_.back()->content());
     const bool twice = std::any_of(members.begin(), members.end(),
                                    [name](const Member& member) { return member.first == name; });
-    members.emplace_back().first = name;  // its value follows
+    members.emplace_back(std::piecewise_construct, std::forward_as_tuple(name), std::tuple{});
     if (members.size() > limits_.members) return stop("An object has too many members.");
     return !twice || stop("The name \"" + std::string(shortened(name, 60)) +
                           "\" stands twice in one object.");
