@@ -1,6 +1,5 @@
 #include "app/lanes.hpp"
 
-#include <algorithm>
 #include <condition_variable>
 #include <deque>
 #include <mutex>
@@ -11,107 +10,109 @@
 namespace footbridge::app {
 namespace {
 
-/// How many texts are held for each worker: enough that none waits for the one that writes, which
-/// hands on half of them at a time rather than be woken for each.
-constexpr std::size_t kHeldForEach = 4;
+/// How many texts are held for each worker: enough that none waits while another one is handed on,
+/// few enough that they stay in the cache.
+constexpr std::size_t kHeldForEach = 8;
 
 enum class Stage : std::uint8_t { Waiting, Running, Finished };
 
 struct Slot {
   Done done;
   Stage stage = Stage::Waiting;
+  std::size_t worker = 0;  ///< that took it up
 };
+
+/// Growing a new string for each bundle costs more than writing it, and so does writing into what
+/// another core has in its cache: what was handed on serves the worker that made it.
+void renew(Done& done, Done spare) {
+  done.outcome = std::move(spare.outcome);
+  done.made = std::move(spare.made);
+  done.made.clear();
+}
 
 }  // namespace
 
 struct Lanes::State {
   std::function<void(Done&)> use;
-  Worker alone;  ///< the only worker, where there is one
+  Worker own;  ///< of the thread that adds, which works as well while there is no room
 
   std::mutex mutex;
   std::condition_variable waiting;   ///< there may be something to do
-  std::condition_variable finished;  ///< as many of the first as are awaited were finished
+  std::condition_variable finished;  ///< the first one was finished
   std::deque<Slot> slots;            ///< in the order of the input; references stay valid
   std::size_t limit = 0;
-  std::size_t taken = 0;    ///< of the slots, how many from the front have been taken up
-  std::size_t awaited = 0;  ///< of the slots, how many from the front have to be finished
+  std::size_t taken = 0;  ///< of the slots, how many from the front have been taken up
   bool ending = false;
 
-  std::vector<Done> used;  ///< handed on: their memory serves those that come
+  std::vector<std::vector<Done>> spares;  ///< handed on, by the worker that made them
   std::vector<std::jthread> threads;
 
-  Done fresh(intake::Text text);
-  Slot* take(std::unique_lock<std::mutex>& lock);
-  bool haveFinished(std::size_t count) const;
-  void work(const Worker& worker);
-  void await(std::unique_lock<std::mutex>& lock, std::size_t count);
-  void handOn(std::unique_lock<std::mutex>& lock);
+  Slot* next();
+  bool runNext(std::unique_lock<std::mutex>& lock, const Worker& worker, std::size_t number);
+  void work(const Worker& worker, std::size_t number);
+  void handOnOne(std::unique_lock<std::mutex>& lock);
   void push(Done done, Stage stage);
+  Done spareOf(std::size_t number);
 };
 
-/// A text on its way. Growing a new string for each bundle costs more than writing it.
-Done Lanes::State::fresh(intake::Text text) {
-  Done done;
-  if (!used.empty()) {
-    done = std::move(used.back());
-    used.pop_back();
-    done.made.clear();
-  }
-  done.text = std::move(text);
-  return done;
+/// The next slot that nobody has taken up, or nullptr.
+Slot* Lanes::State::next() {
+  while (taken < slots.size() && slots[taken].stage != Stage::Waiting) ++taken;
+  return taken < slots.size() ? &slots[taken++] : nullptr;
 }
 
-/// The next slot that nobody has taken up, or nullptr at the end.
-Slot* Lanes::State::take(std::unique_lock<std::mutex>& lock) {
+Done Lanes::State::spareOf(std::size_t number) {
+  Done out;
+  if (spares[number].empty()) return out;
+  out = std::move(spares[number].back());
+  spares[number].pop_back();
+  return out;
+}
+
+/// Works on the next text; false if none waits.
+bool Lanes::State::runNext(std::unique_lock<std::mutex>& lock, const Worker& worker,
+                           std::size_t number) {
+  Slot* const slot = next();
+  if (slot == nullptr) return false;
+  slot->stage = Stage::Running;
+  slot->worker = number;
+  Done spare = spareOf(number);
+  lock.unlock();
+  renew(slot->done, std::move(spare));
+  worker(slot->done);
+  lock.lock();
+  slot->stage = Stage::Finished;
+  if (slot == &slots.front()) finished.notify_one();
+  return true;
+}
+
+void Lanes::State::work(const Worker& worker, std::size_t number) {
+  std::unique_lock lock(mutex);
   while (true) {
-    while (taken < slots.size() && slots[taken].stage != Stage::Waiting) ++taken;
-    if (taken < slots.size()) break;
-    if (ending) return nullptr;
+    if (runNext(lock, worker, number)) continue;
+    if (ending) return;
     waiting.wait(lock);
   }
-  Slot& slot = slots[taken++];
-  slot.stage = Stage::Running;
-  return &slot;
 }
 
-bool Lanes::State::haveFinished(std::size_t count) const {
-  return std::all_of(slots.begin(), slots.begin() + static_cast<std::ptrdiff_t>(count),
-                     [](const Slot& slot) { return slot.stage == Stage::Finished; });
-}
-
-void Lanes::State::work(const Worker& worker) {
-  std::unique_lock lock(mutex);
-  while (Slot* slot = take(lock)) {
-    lock.unlock();
-    worker(slot->done);
-    lock.lock();
-    slot->stage = Stage::Finished;
-    if (awaited > 0 && haveFinished(awaited)) finished.notify_one();
+/// Hands on the first result. Until it is finished, this thread works on others, if any wait.
+void Lanes::State::handOnOne(std::unique_lock<std::mutex>& lock) {
+  while (slots.front().stage != Stage::Finished) {
+    if (!runNext(lock, own, threads.size())) finished.wait(lock);
   }
-}
-
-/// Waits until so many of the first are finished.
-void Lanes::State::await(std::unique_lock<std::mutex>& lock, std::size_t count) {
-  awaited = count;
-  finished.wait(lock, [this] { return haveFinished(awaited); });
-  awaited = 0;
-}
-
-/// Hands on the first result, which is finished. Others go on meanwhile.
-void Lanes::State::handOn(std::unique_lock<std::mutex>& lock) {
   Slot slot = std::move(slots.front());
   slots.pop_front();
   if (taken > 0) --taken;
   lock.unlock();
   use(slot.done);
-  used.push_back(std::move(slot.done));
   lock.lock();
+  spares[slot.worker].push_back(std::move(slot.done));
 }
 
 void Lanes::State::push(Done done, Stage stage) {
   std::unique_lock lock(mutex);
-  if (slots.size() >= limit) await(lock, limit / 2);
-  while (!slots.empty() && slots.front().stage == Stage::Finished) handOn(lock);
+  while (slots.size() >= limit) handOnOne(lock);
+  while (!slots.empty() && slots.front().stage == Stage::Finished) handOnOne(lock);
   slots.push_back({std::move(done), stage});
   waiting.notify_one();
 }
@@ -120,14 +121,16 @@ Lanes::Lanes(std::size_t workers, const std::function<Worker()>& makeWorker,
              std::function<void(Done&)> use)
     : state_(std::make_unique<State>()) {
   state_->use = std::move(use);
+  state_->own = makeWorker();
   if (workers <= 1) {
-    state_->alone = makeWorker();
+    state_->spares.resize(1);
     return;
   }
   state_->limit = workers * kHeldForEach;
-  for (std::size_t i = 0; i < workers; ++i) {
+  state_->spares.resize(workers);
+  for (std::size_t i = 0; i + 1 < workers; ++i) {
     state_->threads.emplace_back(
-        [state = state_.get(), worker = makeWorker()] { state->work(worker); });
+        [state = state_.get(), worker = makeWorker(), i] { state->work(worker, i); });
   }
 }
 
@@ -140,24 +143,23 @@ Lanes::~Lanes() {
 }
 
 void Lanes::add(intake::Text text) {
-  Done done = state_->fresh(std::move(text));
-  if (!state_->alone) return state_->push(std::move(done), Stage::Waiting);
-  state_->alone(done);
+  Done done;
+  done.text = std::move(text);
+  if (state_->limit > 0) return state_->push(std::move(done), Stage::Waiting);
+  renew(done, state_->spareOf(0));
+  state_->own(done);
   state_->use(done);
-  state_->used.push_back(std::move(done));
+  state_->spares[0].push_back(std::move(done));
 }
 
 void Lanes::addReady(Done done) {
-  if (!state_->alone) return state_->push(std::move(done), Stage::Finished);
+  if (state_->limit > 0) return state_->push(std::move(done), Stage::Finished);
   state_->use(done);
 }
 
 void Lanes::finish() {
   std::unique_lock lock(state_->mutex);
-  while (!state_->slots.empty()) {
-    state_->await(lock, 1);
-    state_->handOn(lock);
-  }
+  while (!state_->slots.empty()) state_->handOnOne(lock);
 }
 
 }  // namespace footbridge::app

@@ -20,8 +20,9 @@ struct Done {
 using Worker = std::function<void(Done&)>;
 
 /// Runs texts through workers and hands each on, in the order in which they came, on the thread
-/// that adds them. At most a few texts for each worker are held at once, so that an input of any
-/// length is read in constant memory. With one worker everything happens on the calling thread.
+/// that adds them. That thread is one of the workers: it works while there is no room for more. At
+/// most a few texts for each worker are held at once, so that an input of any length is read in
+/// constant memory.
 class Lanes {
  public:
   Lanes(std::size_t workers, const std::function<Worker()>& makeWorker,
