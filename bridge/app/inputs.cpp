@@ -67,7 +67,7 @@ Worker workerOf(const Pipeline& pipeline, package::BundleWriter* writer) {
     const Outcome& out = done.outcome;
     if (writer == nullptr || out.refused()) return;
     done.made.reserve(room);
-    writer->append(done.made, out.assessment, out.findings, out.issues);
+    done.entries = writer->append(done.made, out.assessment, out.findings, out.issues);
     room = done.made.size() + done.made.size() / 8;
   };
 }

@@ -14,6 +14,7 @@ struct Done {
   intake::Text text;
   Outcome outcome;
   std::string made;
+  std::size_t entries = 0;  ///< of the bundle that was made
 };
 
 /// What each thread does with a text. Called by one thread only; made once for each.

@@ -4,7 +4,6 @@
 #include "app/inputs.hpp"
 #include "app/recipe.hpp"
 #include "app/withdraw.hpp"
-#include "deliver/bundle_marks.hpp"
 
 namespace footbridge::app {
 namespace {
@@ -83,7 +82,7 @@ void Queue::push(Done& done) {
                            ? recipeOf(done.text.bytes, run_.world.now, options(), run_.world.tables)
                            : std::move(done.made);
   outbox::Entry entry = maker_.make(done.outcome, std::move(stored));
-  entry.resources = deliver::entriesOf(alone ? done.made : entry.bundle);
+  entry.resources = static_cast<std::int32_t>(done.entries);
   if (a.status == Status::EnteredInError) {
     hold += withdraw(entry, a);
   } else if (a.revision > 1) {

@@ -26,7 +26,7 @@ Issue broken(std::string text, std::string place = {}) {
 constexpr std::size_t kUsualStack = 4096;
 
 /// Room made at once, rather than while the members come.
-constexpr std::size_t kUsualMembers = 8;
+constexpr std::size_t kUsualMembers = 4;
 
 /// Builds the tree from the parser's events, each value in its place. Stops the parser by returning
 /// false, with the reason in `fault_`.

@@ -34,16 +34,18 @@ BundleWriter::BundleWriter(const Tables& tables, BundleOptions options)
       prepared_(tables, options_),
       uuids_(ownNamespace(tables)) {}
 
-void BundleWriter::append(std::string& out, const Assessment& assessment, const Findings& findings,
-                          const Issues& issues) {
+std::size_t BundleWriter::append(std::string& out, const Assessment& assessment,
+                                 const Findings& findings, const Issues& issues) {
   const Sheet sheet = makeSheet(assessment, findings, issues, tables_, prepared_, options_, uuids_);
   out += "{\"resourceType\":\"Bundle\",\"type\":\"transaction\",\"entry\":[";
   appendPatient(out, sheet);
-  appendInstruments(out, sheet);
+  const std::size_t instruments = appendInstruments(out, sheet);
   appendObservations(out, sheet);
   appendReport(out, sheet);
-  appendProvenance(out, sheet);
+  const std::size_t targets = appendProvenance(out, sheet);
   out += "]}";
+  const std::size_t patients = options_.patientReference == PatientReference::Create ? 1 : 0;
+  return patients + instruments + targets + 1;
 }
 
 std::string codeSystem(const Tables& tables, std::string_view version) {

@@ -22,9 +22,9 @@ class BundleWriter {
 
   /// Appends the bundle, without a line break. `issues` are those that travel with the readings
   /// (warnings appear in the report). The assessment must have passed validation: it has a patient
-  /// identifier and nothing that blocks.
-  void append(std::string& out, const Assessment& assessment, const Findings& findings,
-              const Issues& issues);
+  /// identifier and nothing that blocks. Gives the number of entries.
+  std::size_t append(std::string& out, const Assessment& assessment, const Findings& findings,
+                     const Issues& issues);
 
  private:
   const Tables& tables_;

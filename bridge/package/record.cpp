@@ -139,11 +139,10 @@ std::string conclusion(const std::vector<SummaryPart>& parts) {
   return out;
 }
 
-void appendTargets(std::string& out, const Sheet& sheet) {
-  bool first = true;
+std::size_t appendTargets(std::string& out, const Sheet& sheet) {
+  std::size_t count = 0;
   const auto add = [&](const Uuid& uuid) {
-    if (!first) out += ',';
-    first = false;
+    if (count++ > 0) out += ',';
     appendReference(out, uuid);
   };
   // The criteria of a leg stand beside each other and share one Observation.
@@ -162,6 +161,7 @@ void appendTargets(std::string& out, const Sheet& sheet) {
     if (arm.written) add(arm.uuid);
   }
   add(sheet.report);
+  return count;
 }
 
 /// One agent: {"type":...,"who":...}.
@@ -231,7 +231,7 @@ void appendPatient(std::string& out, const Sheet& sheet) {
          searchValue(first.system) + "%7C" + searchValue(first.value) + "\"}},";
 }
 
-void appendInstruments(std::string& out, const Sheet& sheet) {
+std::size_t appendInstruments(std::string& out, const Sheet& sheet) {
   std::vector<Uuid> done;
   for (std::size_t i = 0; i < sheet.instruments.size(); ++i) {
     const bool twice = std::find(done.begin(), done.end(), sheet.instruments[i]) != done.end();
@@ -239,6 +239,7 @@ void appendInstruments(std::string& out, const Sheet& sheet) {
     done.push_back(sheet.instruments[i]);
     appendInstrument(out, sheet, i);
   }
+  return done.size();
 }
 
 void appendReport(std::string& out, const Sheet& sheet) {
@@ -278,7 +279,7 @@ void appendReport(std::string& out, const Sheet& sheet) {
 
 // R4 gives Provenance no identifier to search by. Its condition is a tag of our own with the
 // name-based UUID, so that sending the bundle again makes no second one.
-void appendProvenance(std::string& out, const Sheet& sheet) {
+std::size_t appendProvenance(std::string& out, const Sheet& sheet) {
   const std::string tagSystem = identifierSystem(sheet.tables, "provenance");
   ((out += "{\"fullUrl\":\"urn:uuid:") += view(sheet.provenance)) += "\",\"resource\":{";
   std::string meta(sheet.prepared.meta("provenance"));
@@ -293,7 +294,7 @@ void appendProvenance(std::string& out, const Sheet& sheet) {
   json::appendXhtml(out, "Readings of " + sheet.when + " by " + sheet.assessment.performer.name +
                              ", assembled by Footbridge " + sheet.options.version + ".");
   out += "</p></div>\"},\"target\":[";
-  appendTargets(out, sheet);
+  const std::size_t targets = appendTargets(out, sheet);
   ((out += "],\"occurredDateTime\":\"") += text(sheet.assessment.measuredAt)) +=
       "\",\"recorded\":\"";
   out += text(sheet.assessment.issuedAt.value_or(sheet.assessment.measuredAt));
@@ -313,6 +314,7 @@ void appendProvenance(std::string& out, const Sheet& sheet) {
   out += "]},\"request\":{\"method\":\"POST\",\"url\":\"Provenance\",\"ifNoneExist\":\"_tag=" +
          searchValue(tagSystem) + "%7C";
   (out += view(sheet.provenance)) += "\"}}";
+  return targets;
 }
 
 }  // namespace footbridge::package

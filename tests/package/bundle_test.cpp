@@ -61,15 +61,18 @@ class Bundles : public testing::TestWithParam<Case> {
     bundle_ = *std::move(parsed);
   }
 
-  std::string write() const {
+  std::string write(package::PatientReference patient = package::PatientReference::Conditional) {
+    package::BundleOptions options;
+    options.patientReference = patient;
     std::string out;
-    package::BundleWriter(tables(), {})
-        .append(out, outcome_.assessment, outcome_.findings, outcome_.issues);
+    entries_ = package::BundleWriter(tables(), options)
+                   .append(out, outcome_.assessment, outcome_.findings, outcome_.issues);
     return out;
   }
 
   app::Outcome outcome_;
   std::string bytes_;
+  std::size_t entries_ = 0;
   json::Value bundle_;
 };
 
@@ -85,6 +88,13 @@ void collect(const json::Value& value, std::string_view name, std::vector<std::s
 }
 
 TEST_P(Bundles, AreTheSameBytesEveryTime) { EXPECT_EQ(bytes_, write()); }
+
+TEST_P(Bundles, HaveAsManyEntriesAsTheWriterSays) {
+  EXPECT_EQ(entries_, bundle_.list("entry").size());
+  const auto more = json::read(write(package::PatientReference::Create), {.members = 4096});
+  ASSERT_TRUE(more);
+  EXPECT_EQ(entries_, more->list("entry").size());
+}
 
 TEST_P(Bundles, HaveNoDanglingReferenceAndNoNameTwice) {
   std::set<std::string> fullUrls;
