@@ -134,7 +134,7 @@ def messages():
 def app_bundles():
     """As an app's Bundles of Observations, each written in another way than the one before."""
     for turn, visit in enumerate(VISITS):
-        kept = json.loads(json.dumps(visit), parse_float=to_observations.Number, parse_int=to_observations.Number)
+        kept = to_observations.read(json.dumps(visit))
         yield to_observations.text_of(to_observations.App(to_observations.sayable(kept), turn).bundle())
 
 
