@@ -161,7 +161,7 @@ TEST_F(FeederTest, TellsASenderThatDoesNotGetOnOfEverything) {
   const auto bodies = run(server, feeder, kMany, [&](deliver::Sender& sender) {
     feeder.give(store(kMany));
     feeder.feed(sender, {});
-    std::this_thread::sleep_for(milliseconds(1'500));  // longer than it is waited for
+    std::this_thread::sleep_for(milliseconds(3'000));  // longer than it is waited for
   });
   EXPECT_EQ(bodies, bundles(1, kMany));
   EXPECT_GT(madeBySender_, 0);
