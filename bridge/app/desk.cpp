@@ -15,7 +15,6 @@
 #include "app/set_aside.hpp"
 #include "core/text.hpp"
 #include "csv/reader.hpp"
-#include "deliver/bundle_marks.hpp"
 #include "fhir/reader.hpp"
 #include "hl7/settings.hpp"
 
@@ -174,11 +173,9 @@ class Converter {
     return a.replaces.has_value() || a.status == Status::EnteredInError;
   }
 
-  /// For the destination of that place.
-  std::string bundleOf(const Outcome& outcome, std::size_t destination) {
-    std::string out;
-    writers_[destination].append(out, outcome.assessment, outcome.findings, outcome.issues);
-    return out;
+  /// Appends the bundle for the destination of that place. Gives the number of its entries.
+  std::size_t write(std::string& out, const Outcome& outcome, std::size_t destination) {
+    return writers_[destination].append(out, outcome.assessment, outcome.findings, outcome.issues);
   }
 
   /// `source` where the text may be stored in place of the bundle.
@@ -191,8 +188,10 @@ class Converter {
       sealer_.seal(out);
       return out;
     }
-    outbox::Entry out = maker.make(outcome, bundleOf(outcome, destination));
-    out.resources = deliver::entriesOf(out.bundle);
+    std::string bundle;
+    const std::size_t entries = write(bundle, outcome, destination);
+    outbox::Entry out = maker.make(outcome, std::move(bundle));
+    out.resources = static_cast<std::int32_t>(entries);
     return out;
   }
 
@@ -207,7 +206,8 @@ class Converter {
     item.fate = aim == Submission::Aim::Try ? Fate::Tried : Fate::Stored;
     for (std::size_t i = 0; i < makers_.size(); ++i) {
       if (aim == Submission::Aim::Try) {
-        slice.bundles += bundleOf(outcome, i) + "\n";
+        write(slice.bundles, outcome, i);
+        slice.bundles += '\n';
         break;
       }
       slice.entries.push_back(make(outcome, i, source));

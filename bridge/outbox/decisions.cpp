@@ -36,18 +36,6 @@ Issue movedIssue(const Row& row) {
 
 }  // namespace
 
-bool Outbox::Store::overtaken(const std::string& visit, std::int32_t revision) {
-  Statement later = database.prepare(
-      "SELECT 1 FROM delivery WHERE visit=?1 AND revision > ?2 AND state='delivered' LIMIT 1");
-  return later.blob(1, visit).bind(2, revision).step();
-}
-
-bool Outbox::Store::moved(const std::string& visit, const std::string& lane) {
-  Statement first = database.prepare(
-      "SELECT lane FROM delivery WHERE visit=?1 AND state<>'refused' ORDER BY id LIMIT 1");
-  return first.blob(1, visit).step() && first.bytes(0) != lane;
-}
-
 Outbox::Store::Doubt Outbox::Store::doubtOf(const std::string& visit, std::int32_t revision,
                                             const std::string& lane) {
   // Not sorted: a visit has few rows, and a sorter costs more than they do.
@@ -84,8 +72,9 @@ Issues Outbox::retry(std::int64_t id, Time now) {
     return {senseless(*row, "tried again", "It was dropped: send the assessment again.")};
   }
   const std::scoped_lock lock(state_->mutex);
-  if (state_->overtaken(row->visit, row->revision)) return {overtakenIssue(*row)};
-  if (state_->moved(row->visit, row->lane)) return {movedIssue(*row)};
+  const Store::Doubt doubt = state_->doubtOf(row->visit, row->revision, row->lane);
+  if (doubt.late) return {overtakenIssue(*row)};
+  if (doubt.moved) return {movedIssue(*row)};
   return state_->transaction([&] {
     state_->database.prepare("UPDATE delivery SET attempts=0, strikes=0 WHERE id=?1")
         .bind(1, id)
@@ -101,8 +90,9 @@ Issues Outbox::release(std::int64_t id, Time now) {
     return {senseless(*row, "released", "Only what is held can be released.")};
   }
   const std::scoped_lock lock(state_->mutex);
-  if (state_->overtaken(row->visit, row->revision)) return {overtakenIssue(*row)};
-  if (state_->moved(row->visit, row->lane)) return {movedIssue(*row)};
+  const Store::Doubt doubt = state_->doubtOf(row->visit, row->revision, row->lane);
+  if (doubt.late) return {overtakenIssue(*row)};
+  if (doubt.moved) return {movedIssue(*row)};
   return state_->transaction([&] {
     state_->database.prepare("UPDATE delivery SET attempts=0, strikes=0, released=1 WHERE id=?1")
         .bind(1, id)

@@ -37,14 +37,12 @@ struct Outbox::Store {
   }
 
   Result<std::string> stored(std::int64_t id);
-  /// True if a revision of the visit is, or may be, in the record of another patient.
-  bool moved(const std::string& visit, const std::string& lane);
-  bool overtaken(const std::string& visit, std::int32_t revision);
-  /// Both of a row that is among those of its visit already, by one look at them.
+  /// What speaks against sending a row of this visit.
   struct Doubt {
-    bool late = false;
-    bool moved = false;
+    bool late = false;   ///< a higher revision was delivered
+    bool moved = false;  ///< a revision is, or may be, in the record of another patient
   };
+  /// By one look at the rows of the visit, among which that row may be already.
   Doubt doubtOf(const std::string& visit, std::int32_t revision, const std::string& lane);
   /// Within a transaction: these messages were taken.
   void remember(std::span<const Message> messages, Time now);
