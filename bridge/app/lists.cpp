@@ -84,8 +84,8 @@ int showCriterion(const Criterion& row, std::ostream& out) {
 }
 
 int showRule(const Rule& rule, std::ostream& out) {
-  out << rule.id << "\nseverity: " << code(rule.severity) << "\nsays: " << rule.text
-      << "\nmend: " << rule.mend << "\nsource: " << rule.source.text << " ["
+  out << rule.id << "\nseverity: " << code(rule.severity) << "\nsays: " << rule.sentence.text()
+      << "\nmend: " << rule.mend.text() << "\nsource: " << rule.source.text << " ["
       << rule.source.certainty << "]\n";
   for (const auto& [key, number] : rule.numbers) out << key << ": " << number << '\n';
   return kWell;

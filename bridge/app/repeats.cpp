@@ -20,9 +20,9 @@ Issue issueOf(const Rule& rule, const Assessment& assessment) {
           rule.type,
           rule.id,
           "/identifier",
-          fill(rule.text, {{"value", assessment.identifier.value},
-                           {"revision", std::to_string(assessment.revision)}}),
-          rule.mend};
+          rule.sentence.fill({{"value", assessment.identifier.value},
+                              {"revision", std::to_string(assessment.revision)}}),
+          rule.mend.text()};
 }
 
 }  // namespace
@@ -35,7 +35,8 @@ void Repeats::note(const intake::Text& text, Outcome& outcome) {
   if (found == contents_.end()) return remember(identity, content);
   const bool same = found->second == content;
   outcome.issues.push_back(
-      issueOf(tables_.rule(same ? "repeat-identical" : "repeat-differs"), outcome.assessment));
+      issueOf(tables_.rule(same ? RowId{"repeat-identical"} : RowId{"repeat-differs"}),
+              outcome.assessment));
 }
 
 void Repeats::remember(std::uint64_t identity, std::uint64_t content) {

@@ -27,9 +27,10 @@ std::string askedDays(const CltiDefinition& definition) {
   return (definition.durationStrict ? "more than " : "at least ") + days;
 }
 
-std::string_view durationRule(Answer answer) {
+RowId durationRule(Answer answer) {
   if (answer == Answer::Yes) return "grade-clti-duration-met";
-  return answer == Answer::No ? "grade-clti-duration-unmet" : "grade-clti-duration-unknown";
+  if (answer == Answer::No) return "grade-clti-duration-unmet";
+  return "grade-clti-duration-unknown";
 }
 
 }  // namespace
@@ -48,7 +49,7 @@ Conditions::Kind Conditions::kindOf(std::string_view name) const {
   const std::string present = names(kind.recorded, Answer::Yes);
   const std::string unknown = names(kind.recorded, Answer::Unknown);
   kind.present = !present.empty();
-  const auto say = [&](std::string_view rule, const std::string& condition) {
+  const auto say = [&](RowId rule, const std::string& condition) {
     kind.remark = remark(leg_.tables, rule, {{"condition", condition}});
   };
   if (kind.present) {

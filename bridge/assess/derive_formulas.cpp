@@ -10,7 +10,7 @@
 namespace footbridge::assess {
 namespace {
 
-constexpr std::string_view kMeanArms = "derive-method-mean-arms";
+constexpr RowId kMeanArms{"derive-method-mean-arms"};
 
 /// The ratio of two sums of two pressures each, shown by the means where they are halves.
 Ratio ratioOfSums(std::int64_t numerator, std::int64_t denominator) {

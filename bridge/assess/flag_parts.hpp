@@ -10,7 +10,7 @@
 namespace footbridge::assess {
 
 /// A flag with the sentence of its rule.
-Flag flag(const Tables& tables, std::string_view rule, Side side, Arguments arguments = {});
+Flag flag(const Tables& tables, RowId rule, Side side, Arguments arguments = {});
 
 /// Inter-arm difference, one arm, posture, rest, method, difference between the legs.
 void flagVisit(const Assessment& assessment, const std::vector<Index>& indices,

@@ -7,7 +7,7 @@ namespace footbridge {
 
 namespace assess {
 
-Flag flag(const Tables& tables, std::string_view rule, Side side, Arguments arguments) {
+Flag flag(const Tables& tables, RowId rule, Side side, Arguments arguments) {
   Flag out;
   out.rule = tables.rule(rule).id;
   out.side = side;

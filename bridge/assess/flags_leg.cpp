@@ -40,7 +40,7 @@ void flagIncompressible(const Leg& leg, std::vector<Flag>& flags) {
 void flagHighIndex(const Leg& leg, std::vector<Flag>& flags) {
   const auto value = leg.hundredths(IndexKind::Abi);
   if (!value) return;
-  for (const std::string_view rule : {"flag-high-index-130", "flag-high-index-140"}) {
+  for (const RowId rule : {RowId{"flag-high-index-130"}, RowId{"flag-high-index-140"}}) {
     const std::int32_t bound = figure(leg.tables, rule, "above");
     if (*value <= bound) continue;
     Flag raised = flag(leg.tables, rule, leg.side,
@@ -63,7 +63,7 @@ bool atAnkle(const Grade& grade) {
 /// A normal index with a clearly abnormal waveform below the cuff is likely falsely raised.
 void flagWaveformDiscord(const Leg& leg, const std::vector<Grade>& grades,
                          std::vector<Flag>& flags) {
-  constexpr std::string_view kRule = "flag-waveform-discord";
+  constexpr RowId kRule{"flag-waveform-discord"};
   const auto value = leg.hundredths(IndexKind::Abi);
   if (!value || *value < figure(leg.tables, kRule, "from")) return;
   std::vector<std::string> names;
@@ -82,7 +82,7 @@ void flagWaveformDiscord(const Leg& leg, const std::vector<Grade>& grades,
 }
 
 void flagToeDiscord(const Leg& leg, std::vector<Flag>& flags) {
-  constexpr std::string_view kRule = "flag-toe-discord";
+  constexpr RowId kRule{"flag-toe-discord"};
   const auto ankle = leg.hundredths(IndexKind::Abi);
   const auto toe = leg.hundredths(IndexKind::Tbi);
   if (!ankle || !toe) return;
@@ -96,7 +96,7 @@ void flagToeDiscord(const Leg& leg, std::vector<Flag>& flags) {
 }
 
 void flagGradient(const Leg& leg, std::vector<Flag>& flags) {
-  constexpr std::string_view kRule = "flag-ankle-toe-gradient";
+  constexpr RowId kRule{"flag-ankle-toe-gradient"};
   const Index* gradient = leg.index(IndexKind::AnkleToeGradient);
   const std::int32_t bound = figure(leg.tables, kRule, "above");
   if (gradient == nullptr || !gradient->difference) return;
@@ -109,7 +109,7 @@ void flagGradient(const Leg& leg, std::vector<Flag>& flags) {
 }
 
 void flagAnkleAboveArm(const Leg& leg, std::vector<Flag>& flags) {
-  constexpr std::string_view kRule = "flag-ankle-above-arm";
+  constexpr RowId kRule{"flag-ankle-above-arm"};
   const Chosen arm = armPressure(leg.assessment, leg.tables);
   const std::int32_t gap = figure(leg.tables, kRule, "gap");
   if (!arm.pressure) return;
@@ -138,7 +138,7 @@ std::vector<ReadingRef> historyOf(const Assessment& assessment) {
 
 /// In diabetes and kidney disease an index that is not low does not exclude arterial disease.
 void flagNotExcluded(const Leg& leg, std::vector<Flag>& flags) {
-  constexpr std::string_view kRule = "flag-not-excluded";
+  constexpr RowId kRule{"flag-not-excluded"};
   const auto value = leg.hundredths(IndexKind::Abi);
   const bool notLow = value && *value > figure(leg.tables, kRule, "low");
   const bool toeRead = plainPressure(leg.find(Item::ToePressure)).has_value();
@@ -150,7 +150,7 @@ void flagNotExcluded(const Leg& leg, std::vector<Flag>& flags) {
 }
 
 /// A remark of the leg's index that a reader of the report must not miss.
-void flagFromRemark(const Leg& leg, std::string_view remarkRule, std::string_view rule,
+void flagFromRemark(const Leg& leg, std::string_view remarkRule, RowId rule,
                     std::vector<Flag>& flags) {
   const Index* index = leg.index(IndexKind::Abi);
   if (index == nullptr) return;

@@ -10,7 +10,7 @@ namespace footbridge::assess {
 namespace {
 
 /// One for each published figure, since they mean different things.
-constexpr std::array<std::string_view, 2> kInterArm{"flag-inter-arm-10", "flag-inter-arm-15"};
+constexpr std::array<RowId, 2> kInterArm{"flag-inter-arm-10", "flag-inter-arm-15"};
 
 void flagInterArm(const std::vector<Index>& indices, const Tables& tables,
                   std::vector<Flag>& flags) {
@@ -18,7 +18,7 @@ void flagInterArm(const std::vector<Index>& indices, const Tables& tables,
     return index.kind == IndexKind::InterArmDifference;
   });
   if (found == indices.end() || !found->difference) return;
-  for (const std::string_view rule : kInterArm) {
+  for (const RowId rule : kInterArm) {
     const std::int32_t bound = figure(tables, rule, "from");
     if (*found->difference < Pressure::mmhg(bound)) continue;
     Flag raised = flag(tables, rule, Side::None,

@@ -90,7 +90,7 @@ void preferStated(Grade& grade, const Leg& leg, Item stated) {
   }
   const Rule& rule = leg.tables.rule("grade-wifi-stated");
   decide(grade, kOutcomes[row][static_cast<std::size_t>(word[0] - '0')], rule.id, rule.source);
-  grade.remarks.insert(grade.remarks.begin(), {rule.id, fill(rule.text, {{"grade", word}})});
+  grade.remarks.insert(grade.remarks.begin(), remark(rule, {{"grade", word}}));
   grade.inputs = {{stated, leg.side}};
   grade.indices.clear();
 }

@@ -9,7 +9,7 @@
 namespace footbridge::assess {
 namespace {
 
-constexpr std::string_view kAnkleClause = "grade-band-ankle-clause";
+constexpr RowId kAnkleClause{"grade-band-ankle-clause"};
 
 void applyBand(Grade& grade, const RuleSet& set, const Band& band, std::int32_t hundredths,
                const Tables& tables) {

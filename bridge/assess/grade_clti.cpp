@@ -165,10 +165,10 @@ std::string askedText(const Threshold& threshold) {
   return std::to_string(*threshold.rangeFrom) + " to " + say(*threshold.rangeTo);
 }
 
-std::string_view ruleFor(Reply reply) {
-  static constexpr std::array<std::string_view, 4> kRules{
-      "grade-clti-measure-met", "grade-clti-measure-unmet", "grade-clti-measure-undecided",
-      "grade-clti-measure-missing"};
+RowId ruleFor(Reply reply) {
+  static constexpr std::array<RowId, 4> kRules{"grade-clti-measure-met", "grade-clti-measure-unmet",
+                                               "grade-clti-measure-undecided",
+                                               "grade-clti-measure-missing"};
   return kRules[static_cast<std::size_t>(reply)];
 }
 
@@ -212,9 +212,9 @@ void remarkLowerAnkle(Grade& grade, const Leg& leg, const CltiDefinition& defini
   const std::string_view other =
       outcomeOf(definition, askAll(definition, both.hard ? both.higher : both.lower));
   if (other == grade.outcome) return;
-  grade.remarks.push_back(remark(leg.tables,
-                                 both.hard ? "grade-clti-read-artery" : "grade-clti-lower-artery",
-                                 {{"value", text(*both.lowerAnkle)}, {"answer", spoken(other)}}));
+  grade.remarks.push_back(remark(
+      leg.tables, both.hard ? RowId{"grade-clti-read-artery"} : RowId{"grade-clti-lower-artery"},
+      {{"value", text(*both.lowerAnkle)}, {"answer", spoken(other)}}));
 }
 
 /// A hard artery can hide a low pressure behind a high index.

@@ -9,7 +9,7 @@
 namespace footbridge::assess {
 namespace {
 
-constexpr std::string_view kDistance = "grade-fontaine-distance";
+constexpr RowId kDistance{"grade-fontaine-distance"};
 
 /// The most advanced of the recorded features, if those beyond it were denied.
 enum class Feature : std::uint8_t { Unknown, None, Claudication, RestPain, TissueLoss };
@@ -50,10 +50,10 @@ void give(Grade& grade, const Leg& leg, std::string_view outcome, std::string_vi
   const Rule& rule = leg.tables.rule("grade-stage-features");
   grade.outcome = outcome;
   grade.rule = rule.id;
-  grade.remarks.push_back({rule.id, fill(rule.text, {{"features", features}})});
+  grade.remarks.push_back(remark(rule, {{"features", features}}));
 }
 
-void leave(Grade& grade, const Leg& leg, std::string_view rule, AbsentReason reason,
+void leave(Grade& grade, const Leg& leg, RowId rule, AbsentReason reason,
            Arguments arguments = {}) {
   leaveOpen(grade, reason, sentence(leg.tables, rule, arguments));
 }

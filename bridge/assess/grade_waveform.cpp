@@ -30,7 +30,7 @@ void leaveWithoutWord(Grade& grade, const Leg& leg, Item item, const Reading& re
   grade.source = rule.source.text;
   grade.certainty = rule.source.certainty;
   leaveOpen(grade, absence == nullptr ? AbsentReason::Unknown : absence->reason,
-            fill(rule.text, {{"reading", naming(leg.tables, item, leg.side)}}));
+            rule.sentence.fill({{"reading", naming(leg.tables, item, leg.side)}}));
 }
 
 Grade waveformGrade(const Leg& leg, Item item, const Reading& reading) {

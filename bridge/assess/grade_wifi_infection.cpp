@@ -14,8 +14,8 @@ constexpr std::array<std::string_view, 4> kOutcomes{"wifi-infection-0", "wifi-in
                                                     "wifi-infection-2", "wifi-infection-3"};
 constexpr std::array<std::string_view, 4> kRows{"wifi.infection.0", "wifi.infection.1",
                                                 "wifi.infection.2", "wifi.infection.3"};
-constexpr std::string_view kLocal = "grade-wifi-local-signs";
-constexpr std::string_view kSystemic = "grade-wifi-systemic-signs";
+constexpr RowId kLocal{"grade-wifi-local-signs"};
+constexpr RowId kSystemic{"grade-wifi-systemic-signs"};
 
 struct Sign {
   std::string name;
@@ -148,12 +148,11 @@ void decideAs(Grade& grade, const Leg& leg, std::int32_t number) {
   decide(grade, kOutcomes[row], kRows[row], leg.tables.wifi.infectionSource);
 }
 
-void leaveUnknown(Grade& grade, const Leg& leg, std::string_view rule, Arguments arguments = {}) {
+void leaveUnknown(Grade& grade, const Leg& leg, RowId rule, Arguments arguments = {}) {
   leaveOpen(grade, AbsentReason::Unknown, sentence(leg.tables, rule, arguments));
 }
 
-void remarkSystemicSigns(Grade& grade, const Leg& leg, const Picture& picture,
-                         std::string_view rule) {
+void remarkSystemicSigns(Grade& grade, const Leg& leg, const Picture& picture, RowId rule) {
   grade.remarks.push_back(
       remark(leg.tables, rule, {{"signs", names(picture.systemic, Answer::Yes)}}));
 }

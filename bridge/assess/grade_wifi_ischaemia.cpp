@@ -104,14 +104,14 @@ std::string valueText(const Basis& basis) {
   return text(*basis.span) + " mmHg";
 }
 
-void say(Grade& grade, const Leg& leg, std::string_view rule, const Basis& basis) {
+void say(Grade& grade, const Leg& leg, RowId rule, const Basis& basis) {
   grade.remarks.push_back(remark(leg.tables, rule,
                                  {{"measure", nameOf(basis.measure)},
                                   {"value", valueText(basis)},
                                   {"grade", std::to_string(basis.grade())}}));
 }
 
-void sayIfDiffers(Grade& grade, const Leg& leg, std::string_view rule, const Basis& basis) {
+void sayIfDiffers(Grade& grade, const Leg& leg, RowId rule, const Basis& basis) {
   if (basis.decides() && basis.grade() != number(grade)) say(grade, leg, rule, basis);
 }
 
@@ -136,7 +136,7 @@ void remarkTwiceNamed(Grade& grade, const Leg& leg, const Basis& ankle) {
       remark(leg.tables, "grade-wifi-ankle-edge", {{"value", std::to_string(edge)}}));
 }
 
-void leaveUnknown(Grade& grade, const Leg& leg, std::string_view rule, Arguments arguments = {}) {
+void leaveUnknown(Grade& grade, const Leg& leg, RowId rule, Arguments arguments = {}) {
   leaveOpen(grade, AbsentReason::Unknown, sentence(leg.tables, rule, arguments));
 }
 
@@ -222,9 +222,9 @@ void byWhatIsLeft(Grade& grade, const Leg& leg, const Measures& measures) {
   } else if (measures.tcpo2.known()) {
     leaveBounded(grade, leg, measures.tcpo2);
   } else {
-    leaveUnknown(
-        grade, leg,
-        measures.hardElsewhere ? "grade-wifi-ischaemia-hard" : "grade-wifi-ischaemia-none");
+    leaveUnknown(grade, leg,
+                 measures.hardElsewhere ? RowId{"grade-wifi-ischaemia-hard"}
+                                        : RowId{"grade-wifi-ischaemia-none"});
   }
 }
 

@@ -1,6 +1,7 @@
 // The WIfI cell: a look-up, never a sum. Stage 5 is a clinician's statement and is not in the grid.
 
 #include <array>
+#include <iterator>
 
 #include "assess/grade_schemes.hpp"
 #include "assess/sentences.hpp"
@@ -64,8 +65,8 @@ void remarkPopulation(Grade& grade, const Leg& leg) {
   const Answer inside = insidePopulation(leg);
   if (inside == Answer::Yes) return;
   grade.remarks.push_back(remark(leg.tables, inside == Answer::No
-                                                 ? "grade-wifi-outside-population"
-                                                 : "grade-wifi-population-unknown"));
+                                                 ? RowId{"grade-wifi-outside-population"}
+                                                 : RowId{"grade-wifi-population-unknown"}));
 }
 
 void noteThree(Grade& grade, const Three& three) {
@@ -101,7 +102,7 @@ void applyUnsalvageable(Grade& stage, const Leg& leg, const WifiCell* cell) {
                                                       {{"stage", std::to_string(cell->stage)}});
   decide(stage, kStages[kUnsalvageable], rule.id, rule.source);
   stage.inputs.push_back({Item::StatedUnsalvageable, leg.side});
-  stage.remarks.insert(stage.remarks.begin(), {rule.id, fill(rule.text, {{"grid", grid}})});
+  stage.remarks.insert(stage.remarks.begin(), remark(rule, {{"grid", grid}}));
 }
 
 /// Risk and benefit are published for the stages of the grid only.
@@ -122,7 +123,7 @@ void leaveAmputated(const Leg& leg, std::string_view level, std::vector<Grade>& 
     leaveOpen(grade, AbsentReason::NotApplicable,
               sentence(leg.tables, "grade-wifi-amputated", {{"level", level}}));
     noteInputs(grade, leg, {Item::HistoryAmputation});
-    grades.push_back(grade);
+    grades.push_back(std::move(grade));
   }
 }
 
@@ -135,11 +136,10 @@ std::string_view outcomeAt(const WifiCell* cell, std::size_t which) {
 void addWifiGrades(const Leg& leg, std::vector<Grade>& grades) {
   const std::string_view level = leg.word(Item::HistoryAmputation);
   if (level == "below-knee" || level == "above-knee") return leaveAmputated(leg, level, grades);
-  const Three three{woundGrade(leg), ischaemiaGrade(leg), infectionGrade(leg)};
+  Three three{woundGrade(leg), ischaemiaGrade(leg), infectionGrade(leg)};
   const WifiCell* cell = cellOf(three, leg.tables.wifi);
   const std::string_view stage =
       cell == nullptr ? std::string_view{} : kStages[static_cast<std::size_t>(cell->stage)];
-  grades.insert(grades.end(), three.begin(), three.end());
   Grade staged = fromCell(leg, kStage, three, cell, stage);
   Grade risk = fromCell(leg, kRisk, three, cell, outcomeAt(cell, 0));
   Grade benefit = fromCell(leg, kBenefit, three, cell, outcomeAt(cell, 1));
@@ -148,7 +148,8 @@ void addWifiGrades(const Leg& leg, std::vector<Grade>& grades) {
     leaveBeyondGrid(risk, leg);
     leaveBeyondGrid(benefit, leg);
   }
-  grades.insert(grades.end(), {staged, risk, benefit});
+  std::move(three.begin(), three.end(), std::back_inserter(grades));
+  for (Grade* grade : {&staged, &risk, &benefit}) grades.push_back(std::move(*grade));
 }
 
 }  // namespace footbridge::assess

@@ -5,23 +5,30 @@
 namespace footbridge::assess {
 namespace {
 
-std::string withSide(std::string name, Side side) {
-  if (side != Side::None) name.append(" (").append(word(side)).append(")");
-  return name;
+std::string withSide(std::string_view name, Side side) {
+  if (side == Side::None) return std::string(name);
+  const std::string_view of = word(side);
+  std::string out;
+  out.reserve(name.size() + of.size() + 3);
+  out.append(name).append(" (").append(of).append(")");
+  return out;
 }
 
 }  // namespace
 
-std::string sentence(const Tables& tables, std::string_view rule, Arguments arguments) {
-  return fill(tables.rule(rule).text, arguments);
+std::string sentence(const Tables& tables, RowId rule, Arguments arguments) {
+  return tables.rule(rule).sentence.fill(arguments);
 }
 
-Remark remark(const Tables& tables, std::string_view rule, Arguments arguments) {
-  const Rule& row = tables.rule(rule);
-  return {row.id, fill(row.text, arguments)};
+Remark remark(const Tables& tables, RowId rule, Arguments arguments) {
+  return remark(tables.rule(rule), arguments);
 }
 
-std::int32_t figure(const Tables& tables, std::string_view rule, std::string_view name) {
+Remark remark(const Rule& rule, Arguments arguments) {
+  return {rule.id, rule.sentence.fill(arguments), rule.severity};
+}
+
+std::int32_t figure(const Tables& tables, RowId rule, std::string_view name) {
   const auto& numbers = tables.rule(rule).numbers;
   const auto found = numbers.find(name);
   assert(found != numbers.end());

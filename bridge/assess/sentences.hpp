@@ -13,13 +13,14 @@
 namespace footbridge::assess {
 
 /// The sentence of a rule with the arguments put in.
-std::string sentence(const Tables& tables, std::string_view rule, Arguments arguments = {});
+std::string sentence(const Tables& tables, RowId rule, Arguments arguments = {});
 
 /// The same, to go with a result.
-Remark remark(const Tables& tables, std::string_view rule, Arguments arguments = {});
+Remark remark(const Tables& tables, RowId rule, Arguments arguments = {});
+Remark remark(const Rule& rule, Arguments arguments = {});
 
 /// A number that a rule compares with; the tests of the table know it to be there.
-std::int32_t figure(const Tables& tables, std::string_view rule, std::string_view name);
+std::int32_t figure(const Tables& tables, RowId rule, std::string_view name);
 
 /// "Toe pressure (left)", "Ankle-brachial index (right)".
 std::string naming(const Tables& tables, Item item, Side side);

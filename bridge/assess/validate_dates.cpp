@@ -12,7 +12,7 @@ using std::chrono::minutes;
 using std::chrono::years;
 
 /// Clocks of different machines differ a little; a few minutes ahead is not the future.
-bool inFuture(const Visit& visit, const Instant& moment, std::string_view rule) {
+bool inFuture(const Visit& visit, const Instant& moment, RowId rule) {
   return moment.utc > visit.now().utc + minutes{visit.figure(rule, "minutes")};
 }
 

@@ -29,7 +29,7 @@ std::string placeOf(const Visit& visit, const Index& index) {
   return visit.tables().place(leg->item, leg->side);
 }
 
-void remarkOn(Visit& visit, std::string_view rule, const Index& index, std::int32_t bound) {
+void remarkOn(Visit& visit, RowId rule, const Index& index, std::int32_t bound) {
   std::string name = visit.tables().row(index.kind).label;
   if (index.side != Side::None) name.append(" (").append(word(index.side)).append(")");
   visit.remarkAt(rule, placeOf(visit, index),

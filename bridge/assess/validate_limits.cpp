@@ -121,7 +121,7 @@ struct Entry {
   const Figures& figures;
 };
 
-void remarkOn(Visit& visit, std::string_view rule, const Entry& entry) {
+void remarkOn(Visit& visit, RowId rule, const Entry& entry) {
   const Reading& reading = entry.reading;
   visit.remark(rule, reading.item, reading.side,
                {{"reading", visit.naming(reading.item, reading.side)},
@@ -165,7 +165,7 @@ std::optional<Range> kilopascalRange(Item item, const Figures& figures) {
   return std::nullopt;
 }
 
-void remarkOnKilopascals(Visit& visit, std::string_view rule, const Entry& entry) {
+void remarkOnKilopascals(Visit& visit, RowId rule, const Entry& entry) {
   const Reading& reading = entry.reading;
   visit.remark(rule, reading.item, reading.side,
                {{"reading", visit.naming(reading.item, reading.side)},
@@ -204,8 +204,7 @@ bool belowZero(Visit& visit, const Entry& entry) {
   return true;
 }
 
-void remarkOnLimits(Visit& visit, std::string_view rule, const Entry& entry,
-                    const std::string& range) {
+void remarkOnLimits(Visit& visit, RowId rule, const Entry& entry, const std::string& range) {
   const Reading& reading = entry.reading;
   visit.remark(rule, reading.item, reading.side,
                {{"reading", visit.naming(reading.item, reading.side)},
@@ -253,8 +252,8 @@ void checkCuffLimit(Visit& visit, const Reading& reading, const Figures& figures
   const bool high = *limit > Pressure::mmhg(figures.limitAbove) &&
                     std::holds_alternative<Incompressible>(reading.content);
   if (!low && !high) return;
-  visit.remark(low ? "incompressible-limit-low" : "incompressible-limit-high", reading.item,
-               reading.side,
+  visit.remark(low ? RowId{"incompressible-limit-low"} : RowId{"incompressible-limit-high"},
+               reading.item, reading.side,
                {{"reading", visit.naming(reading.item, reading.side)},
                 {"value", limit->text()},
                 {"bound", std::to_string(low ? figures.limitBelow : figures.limitAbove)}});

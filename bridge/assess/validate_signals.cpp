@@ -25,7 +25,7 @@ constexpr std::array kArteries{
 
 bool palpable(std::string_view pulse) { return !pulse.empty() && pulse != "absent"; }
 
-void remarkOnPair(Visit& visit, std::string_view rule, Side side, Item item, Item other) {
+void remarkOnPair(Visit& visit, RowId rule, Side side, Item item, Item other) {
   visit.remark(rule, item, side,
                {{"reading", visit.naming(item, side)}, {"other", visit.naming(other, side)}});
 }
@@ -75,8 +75,7 @@ void checkDoppler(Visit& visit, Side side, const Artery& artery) {
   }
 }
 
-void remarkOnGrade(Visit& visit, std::string_view rule, const Reading& reading,
-                   const PulseScale& scale) {
+void remarkOnGrade(Visit& visit, RowId rule, const Reading& reading, const PulseScale& scale) {
   visit.remark(rule, reading.item, reading.side,
                {{"reading", visit.naming(reading.item, reading.side)},
                 {"grade", std::to_string(std::get<GradedPulse>(reading.content).grade)},

@@ -62,7 +62,7 @@ bool Visit::legAmputated(Side side) const {
   return level == "below-knee" || level == "above-knee";
 }
 
-std::int32_t Visit::figure(std::string_view rule, std::string_view name) const {
+std::int32_t Visit::figure(RowId rule, std::string_view name) const {
   const auto& numbers = tables_.rule(rule).numbers;
   const auto found = numbers.find(name);
   assert(found != numbers.end());
@@ -75,11 +75,11 @@ std::string Visit::naming(Item item, Side side) const {
   return name;
 }
 
-void Visit::remark(std::string_view rule, Item item, Side side, Arguments arguments) {
+void Visit::remark(RowId rule, Item item, Side side, Arguments arguments) {
   remarkAt(rule, tables_.place(item, side), arguments);
 }
 
-void Visit::remarkAt(std::string_view rule, std::string place, Arguments arguments) {
+void Visit::remarkAt(RowId rule, std::string place, Arguments arguments) {
   issues_.push_back(issue(tables_.rule(rule), std::move(place), arguments));
 }
 

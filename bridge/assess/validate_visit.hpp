@@ -63,13 +63,13 @@ class Visit {
   bool legAmputated(Side side) const;
 
   /// A number of a rule, which the tests of the table know to be there.
-  std::int32_t figure(std::string_view rule, std::string_view name) const;
+  std::int32_t figure(RowId rule, std::string_view name) const;
 
   /// The item for a sentence: "Toe pressure (left)".
   std::string naming(Item item, Side side) const;
 
-  void remark(std::string_view rule, Item item, Side side, Arguments arguments = {});
-  void remarkAt(std::string_view rule, std::string place, Arguments arguments = {});
+  void remark(RowId rule, Item item, Side side, Arguments arguments = {});
+  void remarkAt(RowId rule, std::string place, Arguments arguments = {});
 
   Issues take() { return std::move(issues_); }
 

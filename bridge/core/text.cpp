@@ -2,8 +2,8 @@
 
 #include <algorithm>
 #include <cstdint>
+#include <cstring>
 #include <numeric>
-#include <vector>
 
 namespace footbridge {
 namespace {
@@ -21,6 +21,16 @@ std::size_t editDistance(std::string_view a, std::string_view b) {
     }
   }
   return row.back();
+}
+
+/// Where the blocks of eight ASCII bytes end that begin at `from`.
+std::size_t asciiLength(std::string_view bytes, std::size_t from) {
+  std::uint64_t block = 0;
+  for (; from + sizeof block <= bytes.size(); from += sizeof block) {
+    std::memcpy(&block, bytes.data() + from, sizeof block);
+    if ((block & 0x8080808080808080U) != 0) break;
+  }
+  return from;
 }
 
 /// Length of the sequence that a lead byte opens, 0 if it opens none.
@@ -65,30 +75,47 @@ std::string_view nearest(std::string_view word, std::span<const std::string> can
   return best;
 }
 
-std::string fill(std::string_view sentence, Arguments arguments) {
-  std::size_t size = sentence.size();
+Sentence::Sentence(std::string text) : text_(std::move(text)) {
+  for (std::size_t open = text_.find('{'); open != std::string::npos;) {
+    const std::size_t close = text_.find('}', open);
+    if (close == std::string::npos) return;
+    const std::string_view name = std::string_view(text_).substr(open + 1, close - open - 1);
+    gaps_.push_back({open, close + 1, HashedText(name).hash()});
+    open = text_.find('{', close);
+  }
+}
+
+/// What belongs into a gap: the argument of its name, or the name as it stands.
+std::string_view Sentence::valueOf(const Gap& gap, Arguments arguments) const {
+  const std::string_view named = std::string_view(text_).substr(gap.begin, gap.end - gap.begin);
+  for (const auto& [name, value] : arguments) {
+    if (name.hash() == gap.name && name.text() == named.substr(1, named.size() - 2)) return value;
+  }
+  return named;
+}
+
+std::string Sentence::fill(Arguments arguments) const {
+  std::size_t size = text_.size();
   for (const auto& [name, value] : arguments) size += value.size();
   std::string out;
   out.reserve(size);
-  while (!sentence.empty()) {
-    const std::size_t open = std::min(sentence.find('{'), sentence.size());
-    out += sentence.substr(0, open);
-    sentence.remove_prefix(open);
-    const std::size_t close = sentence.find('}');
-    if (close == std::string_view::npos) break;
-    const std::string_view name = sentence.substr(1, close - 1);
-    const auto* const found = std::find_if(arguments.begin(), arguments.end(),
-                                           [name](const auto& pair) { return pair.first == name; });
-    out += found == arguments.end() ? sentence.substr(0, close + 1) : found->second;
-    sentence.remove_prefix(close + 1);
+  std::size_t done = 0;
+  for (const Gap& gap : gaps_) {
+    out.append(text_, done, gap.begin - done);
+    out += valueOf(gap, arguments);
+    done = gap.end;
   }
-  out += sentence;
+  out.append(text_, done);
   return out;
+}
+
+std::string fill(std::string_view sentence, Arguments arguments) {
+  return Sentence(std::string(sentence)).fill(arguments);
 }
 
 bool validUtf8(std::string_view bytes) {
   const auto at = [bytes](std::size_t i) { return static_cast<std::uint8_t>(bytes[i]); };
-  std::size_t i = 0;
+  std::size_t i = asciiLength(bytes, 0);
   while (i < bytes.size()) {
     const std::size_t length = sequenceLength(at(i));
     if (length == 0 || length > bytes.size() - i) return false;
@@ -96,7 +123,7 @@ bool validUtf8(std::string_view bytes) {
     for (std::size_t k = 2; k < length; ++k) {
       if ((at(i + k) & 0xC0) != 0x80) return false;
     }
-    i += length;
+    i = asciiLength(bytes, i + length);
   }
   return true;
 }

@@ -1,11 +1,15 @@
 #pragma once
 // Small services on text that several folders need.
 
+#include <cstddef>
+#include <cstdint>
 #include <initializer_list>
 #include <span>
 #include <string>
 #include <string_view>
-#include <utility>
+#include <vector>
+
+#include "core/hashed_text.hpp"
 
 namespace footbridge {
 
@@ -13,10 +17,38 @@ namespace footbridge {
 /// length.
 std::string_view nearest(std::string_view word, std::span<const std::string> candidates);
 
-using Arguments = std::initializer_list<std::pair<std::string_view, std::string_view>>;
+/// What is put into a sentence where its name stands in braces.
+struct Argument {
+  HashedText name;
+  std::string_view value;
+};
+using Arguments = std::initializer_list<Argument>;
 
-/// Puts arguments into a sentence: fill("is {value}", {{"value", "98"}}) is "is 98". A name in
-/// braces without an argument stays as it is, which the tests of the rule table look for.
+/// A sentence with names in braces, taken apart once to be filled often: "is {value}" filled with
+/// {{"value", "98"}} is "is 98". A name in braces without an argument stays as it is, which the
+/// tests of the rule table look for.
+class Sentence {
+ public:
+  Sentence() = default;
+  explicit Sentence(std::string text);
+
+  const std::string& text() const { return text_; }
+  std::string fill(Arguments arguments) const;
+
+ private:
+  /// A name with its braces.
+  struct Gap {
+    std::size_t begin;
+    std::size_t end;
+    std::uint32_t name;  ///< its hash
+  };
+  std::string_view valueOf(const Gap& gap, Arguments arguments) const;
+
+  std::string text_;
+  std::vector<Gap> gaps_;
+};
+
+/// The same for a sentence that is filled once.
 std::string fill(std::string_view sentence, Arguments arguments);
 
 /// True if the bytes are UTF-8 (RFC 3629): no overlong form, no surrogate, nothing above U+10FFFF.

@@ -1,9 +1,12 @@
 #include "deliver/judge.hpp"
 
 #include <algorithm>
+#include <array>
 #include <charconv>
+#include <optional>
 
 #include "core/text.hpp"
+#include "json/events.hpp"
 #include "json/value.hpp"
 #include "json/writer.hpp"
 
@@ -72,26 +75,91 @@ Verdict notAnswered(const Answer& answer) {
   return out;
 }
 
-Stored readStored(const json::Value& entry) {
-  Stored out;
-  const json::Value* response = entry.member("response");
-  if (response == nullptr) return out;
-  out.status = numberAt(response->text("status"));
-  out.location = relativeLocation(response->text("location"));
-  out.etag = response->text("etag");
-  out.modified = response->text("lastModified");
-  const json::Value* resource = entry.member("resource");
-  if (out.location.empty() && resource != nullptr && !resource->text("id").empty()) {
-    out.location =
-        std::string(resource->text("resourceType")) + "/" + std::string(resource->text("id"));
+/// What the answer to a bundle says of each entry. Answers are as long as their bundles have
+/// entries, which is why no tree is made of them.
+class Entries : public json::Events {
+ public:
+  std::string type;                           ///< of the resource that answers
+  std::string kind;                           ///< of the Bundle: "transaction-response"
+  std::optional<std::vector<Stored>> stored;  ///< nothing if there is no list of entries
+
+  void openObject() override { open(); }
+  void openArray() override {
+    open();
+    if (depth_ == kList && names_[kRoot] == "entry") stored.emplace();
   }
-  return out;
-}
+  void close() override {
+    if (depth_ == kEntry && inEntries()) endEntry();
+    --depth_;
+  }
+  void name(std::string_view name) override {
+    if (depth_ < names_.size()) names_[depth_] = name;
+  }
+  void other() override { element(); }
+  void text(std::string_view text) override {
+    element();
+    if (depth_ == kRoot) {
+      if (names_[kRoot] == "resourceType") type = text;
+      if (names_[kRoot] == "type") kind = text;
+    } else if (depth_ == kPart && inEntries()) {
+      names_[kEntry] == "response" ? takeResponse(text) : takeResource(text);
+    }
+  }
+
+ private:
+  // How deep the containers stand: the Bundle, its list, an entry, and a part of that.
+  static constexpr std::size_t kRoot = 1;
+  static constexpr std::size_t kList = 2;
+  static constexpr std::size_t kEntry = 3;
+  static constexpr std::size_t kPart = 4;
+
+  void open() {
+    element();
+    ++depth_;
+    if (depth_ < names_.size()) names_[depth_].clear();
+  }
+  /// Whatever stands in the list is an entry, if only one that says nothing.
+  void element() {
+    if (depth_ == kList && inEntries()) stored->emplace_back();
+  }
+  bool inEntries() const { return stored && names_[kRoot] == "entry"; }
+
+  void takeResponse(std::string_view text) {
+    Stored& entry = stored->back();
+    const std::string& name = names_[kPart];
+    if (name == "status") entry.status = numberAt(text);
+    if (name == "location") entry.location = relativeLocation(text);
+    if (name == "etag") entry.etag = text;
+    if (name == "lastModified") entry.modified = text;
+  }
+  void takeResource(std::string_view text) {
+    if (names_[kEntry] != "resource") return;
+    if (names_[kPart] == "resourceType") resourceType_ = text;
+    if (names_[kPart] == "id") resourceId_ = text;
+  }
+  void endEntry() {
+    Stored& entry = stored->back();
+    if (entry.location.empty() && entry.status != 0 && !resourceId_.empty()) {
+      entry.location = resourceType_ + "/" + resourceId_;
+    }
+    resourceType_.clear();
+    resourceId_.clear();
+  }
+
+  std::size_t depth_ = 0;
+  std::array<std::string, kPart + 1> names_;  ///< of the members that are being read, by depth
+  std::string resourceType_;
+  std::string resourceId_;
+};
 
 bool success(const Stored& stored) { return stored.status >= 200 && stored.status < 300; }
 
 /// The failed entries in words, and what is to be done about the worst of them.
-void judgeFailures(const json::Array& entries, Verdict& out) {
+void judgeFailures(const Answer& answer, Verdict& out) {
+  const Result<json::Value> body = json::read(answer.body);
+  static const std::vector<json::Value> kNone;
+  const std::vector<json::Value>& entries = body ? body->list("entry") : kNone;
+
   std::size_t failed = 0;
   std::string named;
   bool permanent = false;
@@ -103,7 +171,7 @@ void judgeFailures(const json::Array& entries, Verdict& out) {
     if (worst == nullptr || (!passing && !permanent)) worst = &row;
     permanent = permanent || !passing;
     if (++failed > kNamed) continue;
-    const json::Value* response = entries[i].member("response");
+    const json::Value* response = i < entries.size() ? entries[i].member("response") : nullptr;
     const std::string quoted = said(response == nullptr ? nullptr : response->member("outcome"));
     named += " Entry " + std::to_string(i) + ": " + std::to_string(out.stored[i].status) +
              (quoted.empty() ? "." : ", " + quoted + ".");
@@ -129,20 +197,19 @@ Verdict doubtful(std::string why) {
 }
 
 Verdict judgeEntries(const Answer& answer, std::size_t wanted, std::string_view sentAs) {
-  const Result<json::Value> body = json::read(answer.body);
-  if (!body || body->text("resourceType").empty()) {
+  Entries entries;
+  if (!json::walk(answer.body, entries) || entries.type.empty()) {
     return doubtful("Answer " + std::to_string(answer.status) + " with " + opaque(answer.body) +
                     ". Check that base is the address of the FHIR server itself.");
   }
-  const json::Value* list = body->member("entry");
-  if (body->text("resourceType") != "Bundle" || list == nullptr || list->asArray() == nullptr) {
+  if (entries.type != "Bundle" || !entries.stored) {
     return doubtful("Answer " + std::to_string(answer.status) +
                     " does not say what became of the resources.");
   }
   Verdict out;
-  for (const json::Value& entry : *list->asArray()) out.stored.push_back(readStored(entry));
+  out.stored = *std::move(entries.stored);
   if (!std::all_of(out.stored.begin(), out.stored.end(), success)) {
-    judgeFailures(*list->asArray(), out);
+    judgeFailures(answer, out);
     return out;
   }
   if (out.stored.size() != wanted) {
@@ -152,7 +219,7 @@ Verdict judgeEntries(const Answer& answer, std::size_t wanted, std::string_view 
                  "there is not made again.";
     return out;
   }
-  if (sentAs == "transaction" && body->text("type") == "batch-response") {
+  if (sentAs == "transaction" && entries.kind == "batch-response") {
     out.reason =
         "The server took the transaction as a batch, so that references between its resources may "
         "lead nowhere. Look at them in the record, then release or drop it.";

@@ -11,6 +11,7 @@
 #include <tuple>
 
 #include "core/text.hpp"
+#include "json/events.hpp"
 #include "json/value.hpp"
 
 namespace footbridge::json {
@@ -27,6 +28,16 @@ constexpr std::size_t kUsualStack = 4096;
 
 /// Room made at once, rather than while the members come.
 constexpr std::size_t kUsualMembers = 4;
+
+// RapidJSON lets an escaped lone low surrogate through even when it validates, and gives "\u0000"
+// as a NUL inside the text. A surrogate begins with 0xED in UTF-8.
+const char* faultOf(std::string_view text) {
+  bool suspect = false;
+  for (const char c : text) suspect |= c == '\0' || c == '\xED';
+  if (!suspect) return nullptr;
+  if (text.find('\0') != std::string_view::npos) return "A text holds a NUL character.";
+  return validUtf8(text) ? nullptr : "A text holds half of a surrogate pair.";
+}
 
 /// Builds the tree from the parser's events, each value in its place. Stops the parser by returning
 /// false, with the reason in `fault_`.
@@ -82,13 +93,9 @@ class Builder : public rapidjson::BaseReaderHandler<rapidjson::UTF8<>, Builder> 
     return false;
   }
 
-  // RapidJSON lets an escaped lone low surrogate through even when it validates, and gives "\u0000"
-  // as a NUL inside the text.
   bool checked(std::string_view text) {
-    if (text.find('\0') != std::string_view::npos) return stop("A text holds a NUL character.");
-    // What is left to be found begins with this byte in UTF-8.
-    if (text.find('\xED') == std::string_view::npos) return true;
-    return validUtf8(text) || stop("A text holds half of a surrogate pair.");
+    const char* const fault = faultOf(text);
+    return fault == nullptr || stop(fault);
   }
 
   bool mayOpen() {
@@ -144,8 +151,52 @@ std::string Builder::place() const {
   return pointer;
 }
 
-constexpr unsigned kFlags = rapidjson::kParseIterativeFlag | rapidjson::kParseValidateEncodingFlag |
-                            rapidjson::kParseNumbersAsStringsFlag;
+/// Passes the parser's events on.
+class Walker : public rapidjson::BaseReaderHandler<rapidjson::UTF8<>, Walker> {
+ public:
+  Walker(Events& events, const Limits& limits) : events_(events), limits_(limits) {}
+
+  bool Default() {
+    events_.other();
+    return true;
+  }
+  bool RawNumber(const char*, rapidjson::SizeType size, bool) {
+    return size <= limits_.numberLength && Default();
+  }
+  bool String(const char* text, rapidjson::SizeType size, bool) {
+    events_.text({text, size});
+    return faultOf({text, size}) == nullptr;
+  }
+  bool Key(const char* text, rapidjson::SizeType size, bool) {
+    events_.name({text, size});
+    return faultOf({text, size}) == nullptr;
+  }
+  bool StartObject() {
+    events_.openObject();
+    return ++depth_ <= limits_.depth;
+  }
+  bool StartArray() {
+    events_.openArray();
+    return ++depth_ <= limits_.depth;
+  }
+  bool EndObject(rapidjson::SizeType members) { return close() && members <= limits_.members; }
+  bool EndArray(rapidjson::SizeType) { return close(); }
+
+ private:
+  bool close() {
+    events_.close();
+    --depth_;
+    return true;
+  }
+
+  Events& events_;
+  const Limits& limits_;
+  std::size_t depth_ = 0;
+};
+
+constexpr unsigned kFlags = rapidjson::kParseIterativeFlag | rapidjson::kParseNumbersAsStringsFlag;
+/// The parser's own check is byte by byte; it is asked where ours fails, since it says where.
+constexpr unsigned kStrictFlags = kFlags | rapidjson::kParseValidateEncodingFlag;
 
 /// The parser stops at a NUL as at the end, so what follows the value is checked here.
 bool onlySpaceAfter(std::string_view bytes, std::size_t at) {
@@ -163,7 +214,9 @@ Result<Value> read(std::string_view bytes, const Limits& limits) {
   rapidjson::MemoryStream stream(bytes.data(), bytes.size());
   Builder builder(limits, stream);
   rapidjson::Reader reader(nullptr, kUsualStack);
-  const rapidjson::ParseResult result = reader.Parse<kFlags>(stream, builder);
+  const rapidjson::ParseResult result = validUtf8(bytes)
+                                            ? reader.Parse<kFlags>(stream, builder)
+                                            : reader.Parse<kStrictFlags>(stream, builder);
   const auto atByte = [](std::size_t offset) {
     return " (byte " + std::to_string(offset + 1) + ")";
   };
@@ -178,6 +231,15 @@ Result<Value> read(std::string_view bytes, const Limits& limits) {
     return broken("Something follows the end of the JSON text." + atByte(stream.Tell()));
   }
   return builder.take();
+}
+
+bool walk(std::string_view bytes, Events& events, const Limits& limits) {
+  if (bytes.size() > limits.bytes || !validUtf8(bytes)) return false;
+  rapidjson::MemoryStream stream(bytes.data(), bytes.size());
+  Walker walker(events, limits);
+  rapidjson::Reader reader(nullptr, kUsualStack);
+  return !reader.Parse<kFlags>(stream, walker).IsError() &&
+         onlySpaceAfter(bytes, std::min(stream.Tell(), bytes.size()));
 }
 
 }  // namespace footbridge::json

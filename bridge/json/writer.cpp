@@ -131,14 +131,27 @@ struct InXhtml {
   }
 };
 
+template <class Where>
+bool hit(const char* bytes) {
+  Block block;
+  std::memcpy(&block, bytes, sizeof block);
+  return any(Where::hits(block));
+}
+
+/// Whether a text of at least one block needs no escape; its last block may overlap the one before.
+template <class Where>
+bool plain(std::string_view text) {
+  const std::size_t last = text.size() - sizeof(Block);
+  for (std::size_t at = 0; at < last; at += sizeof(Block)) {
+    if (hit<Where>(text.data() + at)) return false;
+  }
+  return !hit<Where>(text.data() + last);
+}
+
 /// Where the first byte that has to be escaped stands, from `from` on; the size if there is none.
 template <class Where>
 std::size_t nextToEscape(std::string_view text, std::size_t from) {
-  for (; from + sizeof(Block) <= text.size(); from += sizeof(Block)) {
-    Block bytes;
-    std::memcpy(&bytes, text.data() + from, sizeof bytes);
-    if (any(Where::hits(bytes))) break;
-  }
+  if (text.size() - from >= sizeof(Block) && plain<Where>(text.substr(from))) return text.size();
   while (from < text.size() && !Where::escapes(text[from])) ++from;
   return from;
 }

@@ -7,6 +7,7 @@
 #include <string_view>
 #include <vector>
 
+#include "core/issue.hpp"
 #include "core/ratio.hpp"
 #include "model/assessment.hpp"
 #include "model/items.hpp"
@@ -28,10 +29,11 @@ struct IndexRef {
 };
 
 /// A sentence that goes with a result. `rule` is the id of a row of mapping/rules.json, whose
-/// sentence `text` is with its figures put in.
+/// sentence `text` is with its figures put in, and whose severity stands beside it.
 struct Remark {
   std::string_view rule;
   std::string text;
+  Severity severity = Severity::Information;
   bool operator==(const Remark&) const = default;
 };
 

@@ -9,9 +9,9 @@ namespace footbridge::outbox {
 namespace {
 
 constexpr int kLevel = 1;
-/// A short text hardly gets shorter, and the search for it costs more than sealing it.
-constexpr int kShortLevel = -20;
-constexpr std::size_t kShort = 512;
+/// A short text is erased soon, and searching it for repetitions costs more than sealing it.
+constexpr int kShortLevel = -10;
+constexpr std::size_t kShort = 8192;
 constexpr unsigned long long kLargest = 256ULL << 20U;  ///< no payload of ours comes near it
 
 }  // namespace

@@ -70,7 +70,9 @@ std::string codeSystem(const Tables& tables, std::string_view version) {
   for (const Concept& row : tables.concepts) {
     if (row.local) appendConcept(out, row.id, row.label, row.definition);
   }
-  for (const Rule* rule : flagRules(tables)) appendConcept(out, rule->id, rule->id, rule->text);
+  for (const Rule* rule : flagRules(tables)) {
+    appendConcept(out, rule->id, rule->id, rule->sentence.text());
+  }
   for (const CltiDefinition& definition : tables.clti) {
     appendConcept(out, criterionCode(definition.scheme, definition.id), definition.name,
                   definition.source.text);

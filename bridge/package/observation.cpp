@@ -10,14 +10,18 @@
 namespace footbridge::package {
 namespace {
 
-void addWritten(std::vector<Uuid>& out, const Member& member) {
-  const bool there = std::find(out.begin(), out.end(), member.uuid) != out.end();
-  if (member.written && !there) out.push_back(member.uuid);
+/// Who is referred to. Points into the sheet.
+using References = std::vector<const Uuid*>;
+
+void addWritten(References& out, const Member& member) {
+  const bool there = std::find(out.begin(), out.end(), &member.uuid) != out.end();
+  if (member.written && !there) out.push_back(&member.uuid);
 }
 
-std::vector<Uuid> targets(const Sheet& sheet, const std::vector<ReadingRef>& readings,
-                          const std::vector<IndexRef>& indices) {
-  std::vector<Uuid> out;
+References targets(const Sheet& sheet, const std::vector<ReadingRef>& readings,
+                   const std::vector<IndexRef>& indices) {
+  References out;
+  out.reserve(readings.size() + indices.size());
   for (const ReadingRef& ref : readings) {
     const Reading* reading = sheet.assessment.find(ref.item, ref.side);
     if (reading == nullptr) continue;
@@ -210,7 +214,7 @@ void sayCriteria(ObservationWriter& to, const std::vector<const Grade*>& grades,
   }
 }
 
-std::vector<Uuid> targetsOf(const Sheet& sheet, const std::vector<const Grade*>& grades) {
+References targetsOf(const Sheet& sheet, const std::vector<const Grade*>& grades) {
   std::vector<ReadingRef> readings;
   std::vector<IndexRef> indices;
   for (const Grade* grade : grades) {
@@ -269,19 +273,19 @@ void appendFlag(std::string& out, const Sheet& sheet, std::size_t at) {
   to.note("Source: ", source.text, " (", source.certainty, ").");
 }
 
-std::vector<Uuid> membersOf(const Sheet& sheet, Side side) {
-  std::vector<Uuid> out;
+References membersOf(const Sheet& sheet, Side side) {
+  References out;
   // The criteria of a leg stand beside each other and share one Observation.
   const auto take = [&](const std::vector<Member>& members) {
     for (const Member& member : members) {
-      const bool again = !out.empty() && out.back() == member.uuid;
-      if (member.side == side && member.written && !again) out.push_back(member.uuid);
+      if (member.side != side || !member.written) continue;
+      if (out.empty() || *out.back() != member.uuid) out.push_back(&member.uuid);
     }
   };
   for (std::size_t i = 0; i < sheet.readings.size(); ++i) {
     const bool arm = sheet.assessment.readings[i].item <= Item::ArmSystolicAfterExercise;
     const Member& member = sheet.readings[i];
-    if (!arm && member.side == side && member.written) out.push_back(member.uuid);
+    if (!arm && member.side == side && member.written) out.push_back(&member.uuid);
   }
   take(sheet.indices);
   take(sheet.grades);
@@ -290,7 +294,7 @@ std::vector<Uuid> membersOf(const Sheet& sheet, Side side) {
 }
 
 void appendPanel(std::string& out, const Sheet& sheet, Side side) {
-  const std::vector<Uuid> members = membersOf(sheet, side);
+  const References members = membersOf(sheet, side);
   if (members.empty()) return;
   ObservationWriter to(out, sheet, sheet.panels[static_cast<std::size_t>(side)],
                        sheet.prepared.meta("leg-panel"));
@@ -311,9 +315,9 @@ void appendArmPanel(std::string& out, const Sheet& sheet, Side side) {
   const std::string diastolic = pressure(Item::ArmDiastolic);
   const bool unnamed = sheet.options.patientReference == PatientReference::Create &&
                        !isNamed(sheet.assessment.patient);
-  ObservationWriter to(
-      out, sheet, sheet.armPanels[static_cast<std::size_t>(side)].uuid,
-      sheet.prepared.meta(unnamed ? "arm-pressure-panel-unnamed" : "arm-pressure-panel"));
+  ObservationWriter to(out, sheet, sheet.armPanels[static_cast<std::size_t>(side)].uuid,
+                       sheet.prepared.meta(unnamed ? RowId{"arm-pressure-panel-unnamed"}
+                                                   : RowId{"arm-pressure-panel"}));
   to.sayNamed(sheet.tables.concept_("arm-pressure-panel")->label, side);
   to.say(": ").say(systolic).say("/").say(diastolic).say(" mmHg");
   to.what(sheet.prepared.vitalSign("arm-pressure-panel"));

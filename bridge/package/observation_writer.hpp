@@ -12,12 +12,13 @@
 namespace footbridge::package {
 
 /// An Observation in the order in which its parts are appended: first what its narrative says, then
-/// what it is, then its value and the rest.
+/// what it is, then its value and the rest. One at a time.
 class ObservationWriter {
  public:
   /// `meta` is ,"meta":{...} or "".
   ObservationWriter(std::string& out, const Sheet& sheet, const Uuid& uuid, std::string_view meta)
-      : out_(out), sheet_(sheet), uuid_(uuid) {
+      : out_(out), sheet_(sheet), uuid_(uuid), notes_(sheet.notes) {
+    notes_.clear();
     openEntry(out, sheet, Resource::Observation, uuid, meta);
     out += "<p>";
   }
@@ -85,12 +86,12 @@ class ObservationWriter {
     notes_ += "\"}";
   }
 
-  void references(std::string_view member, const std::vector<Uuid>& targets) {
+  void references(std::string_view member, const std::vector<const Uuid*>& targets) {
     if (targets.empty()) return;
     ((out_ += ",\"") += member) += "\":[";
     for (std::size_t i = 0; i < targets.size(); ++i) {
       if (i > 0) out_ += ',';
-      appendReference(out_, targets[i]);
+      appendReference(out_, *targets[i]);
     }
     out_ += ']';
   }
@@ -105,7 +106,7 @@ class ObservationWriter {
   std::string& out_;
   const Sheet& sheet_;
   const Uuid& uuid_;
-  std::string notes_;
+  std::string& notes_;
 };
 
 }  // namespace footbridge::package

@@ -83,10 +83,7 @@ Prepared::Prepared(const Tables& tables, const BundleOptions& options)
     : tables_(tables), realm_(realmOf(tables, options.realm)), system_(codeSystemUrl(tables)) {
   prepareMetas(options.claims);
   examCategory_ = categoryMember("exam");
-  for (const Concept& row : tables.concepts) {
-    const std::string& codeable = codeables_.emplace(row.id, makeCodeable(row)).first->second;
-    if (row.local) exams_.emplace(row.id, examCategory_ + ",\"code\":" + codeable);
-  }
+  prepareConcepts(tables);
   for (const Side side : kSides) {
     const std::string site = "site-lower-limb-" + std::string(word(side));
     legs_[at(side)] = ",\"bodySite\":" + std::string(codeable(site));
@@ -97,6 +94,16 @@ Prepared::Prepared(const Tables& tables, const BundleOptions& options)
   prepareIndices(tables);
   prepareFrames(tables);
   prepareCriteria(tables);
+}
+
+void Prepared::prepareConcepts(const Tables& tables) {
+  for (const Concept& row : tables.concepts) {
+    std::string codeable = makeCodeable(row);
+    if (row.local) exams_.add(row.id, examCategory_ + ",\"code\":" + codeable);
+    codeables_.add(row.id, std::move(codeable));
+  }
+  exams_.index();
+  codeables_.index();
 }
 
 // Only verified codings leave; the others stand in the table as evidence.
@@ -197,7 +204,7 @@ void Prepared::prepareMeta(std::string_view key, std::string_view name, std::str
     if (asked && meant) out.string(profile.url);
   }
   out.endArray().endObject();
-  metas_.emplace(key, ",\"meta\":" + std::string(out.text()));
+  metas_.add(key, ",\"meta\":" + std::string(out.text()));
 }
 
 void Prepared::prepareMetas(Claims claims) {
@@ -211,11 +218,12 @@ void Prepared::prepareMetas(Claims claims) {
   prepareMeta("arm-pressure-panel-unnamed", "arm-pressure-panel", "", Claims::Ours);
   // The report is in both lists; what stands first is kept.
   for (const Concept& row : tables_.concepts) prepareMeta(row.id, row.id, claimOf(row), claims);
+  metas_.index();
 }
 
-std::string_view Prepared::meta(std::string_view name) const {
-  const auto found = metas_.find(name);
-  return found == metas_.end() ? std::string_view{} : std::string_view{found->second};
+std::string_view Prepared::meta(RowId name) const {
+  const std::string* found = metas_.find(name);
+  return found == nullptr ? std::string_view{} : std::string_view{*found};
 }
 
 std::string_view Prepared::unit(std::string_view ucum, std::string_view usual) const {
@@ -230,31 +238,32 @@ void Prepared::prepareCriteria(const Tables& tables) {
     code.beginObject().name("coding").beginArray().beginObject();
     code.member("system", system_).member("code", criterionCode(scheme, id));
     code.endObject().endArray().member("text", name).endObject();
-    criteria_.emplace(id, CriterionPieces{name, "{\"code\":" + std::string(code.text())});
+    criteria_.add(id, CriterionPieces{name, "{\"code\":" + std::string(code.text())});
   };
   for (const CltiDefinition& row : tables.clti) add(row.scheme, row.id, row.name);
   for (const Criterion& row : tables.criteria) add(row.scheme, row.id, row.name);
+  criteria_.index();
 }
 
-const CriterionPieces& Prepared::criterion(std::string_view id) const {
-  const auto found = criteria_.find(id);
-  assert(found != criteria_.end());
-  return found->second;
+const CriterionPieces& Prepared::criterion(RowId id) const {
+  const CriterionPieces* found = criteria_.find(id);
+  assert(found != nullptr);
+  return *found;
 }
 
-std::string_view Prepared::exam(std::string_view conceptId) const {
-  const auto found = exams_.find(conceptId);
-  assert(found != exams_.end());
-  return found->second;
+std::string_view Prepared::exam(RowId conceptId) const {
+  const std::string* found = exams_.find(conceptId);
+  assert(found != nullptr);
+  return *found;
 }
 
-std::string Prepared::vitalSign(std::string_view conceptId) const {
+std::string Prepared::vitalSign(RowId conceptId) const {
   return categoryMember("vital-signs") + ",\"code\":" + std::string(codeable(conceptId));
 }
 
-std::string_view Prepared::codeable(std::string_view conceptId) const {
-  const auto found = codeables_.find(conceptId);
-  return found == codeables_.end() ? std::string_view{"{}"} : std::string_view{found->second};
+std::string_view Prepared::codeable(RowId conceptId) const {
+  const std::string* found = codeables_.find(conceptId);
+  return found == nullptr ? std::string_view{"{}"} : std::string_view{*found};
 }
 
 std::string_view Prepared::wordConcept(const ItemRow& row, std::string_view word) const {

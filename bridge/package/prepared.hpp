@@ -4,10 +4,9 @@
 
 #include <array>
 #include <cstdint>
-#include <functional>
 #include <string>
 #include <string_view>
-#include <unordered_map>
+#include <utility>
 #include <vector>
 
 #include "package/options.hpp"
@@ -47,7 +46,7 @@ class Prepared {
   Prepared(const Tables& tables, const BundleOptions& options);
 
   /// The CodeableConcept of a concept: verified standard codings first, our own code last, text.
-  std::string_view codeable(std::string_view conceptId) const;
+  std::string_view codeable(RowId conceptId) const;
 
   /// The valueCodeableConcept's concept of an item's word.
   std::string_view wordConcept(const ItemRow& row, std::string_view word) const;
@@ -63,20 +62,20 @@ class Prepared {
   const Frame& frame(Resource kind) const { return frames_[static_cast<std::size_t>(kind)]; }
 
   /// A row of the tables of definitions and criteria, by its id.
-  const CriterionPieces& criterion(std::string_view id) const;
+  const CriterionPieces& criterion(RowId id) const;
 
   /// "category" and "code" of an examination that is named by a concept of ours.
-  std::string_view exam(std::string_view conceptId) const;
+  std::string_view exam(RowId conceptId) const;
 
   /// The same for a vital sign.
-  std::string vitalSign(std::string_view conceptId) const;
+  std::string vitalSign(RowId conceptId) const;
 
   /// ,"bodySite":{...} of a leg; "" without side.
   std::string_view leg(Side side) const { return legs_[static_cast<std::size_t>(side)]; }
 
   /// ,"meta":{"profile":[...]} of the resource whose code is this concept ("patient" and the like
   /// for those without); "" where nothing is claimed.
-  std::string_view meta(std::string_view name) const;
+  std::string_view meta(RowId name) const;
 
   /// What the realm calls a unit; `usual` where it does not say.
   std::string_view unit(std::string_view ucum, std::string_view usual) const;
@@ -86,14 +85,32 @@ class Prepared {
   const std::string& system() const { return system_; }  ///< of our own CodeSystem, JSON text
 
  private:
-  struct Hash : std::hash<std::string_view> {
-    using is_transparent = void;
-  };
+  /// Pieces to be found by the id of what they are for; the first of an id counts.
   template <class Content>
-  using ById = std::unordered_map<std::string, Content, Hash, std::equal_to<>>;
+  class ById {
+   public:
+    void add(std::string_view id, Content content) {
+      rows_.push_back({std::string(id), std::move(content)});
+    }
+    /// Once all are there.
+    void index() { ids_.index(rows_); }
+    const Content* find(RowId id) const {
+      const Row* row = ids_.find(rows_, id);
+      return row == nullptr ? nullptr : &row->content;
+    }
+
+   private:
+    struct Row {
+      std::string id;
+      Content content;
+    };
+    std::vector<Row> rows_;
+    Ids ids_;
+  };
   using Texts = ById<std::string>;
 
   std::string makeCodeable(const Concept& row) const;
+  void prepareConcepts(const Tables& tables);
   void prepareItems(const Tables& tables);
   void prepareIndices(const Tables& tables);
   void prepareFrames(const Tables& tables);

@@ -127,16 +127,18 @@ void appendNarrative(std::string& out, const Sheet& sheet, const std::vector<Sum
   list("Cautions", cautions());
 }
 
-std::string conclusion(const std::vector<SummaryPart>& parts) {
-  std::string out;
-  for (const SummaryPart& part : parts) {
-    out += part.title + ":\n";
-    for (const std::string& line : part.lines) out += "- " + line + "\n";
-  }
-  out += "Cautions:\n";
-  for (const std::string& line : cautions()) out += "- " + line + "\n";
-  out.pop_back();
-  return out;
+/// A JSON text of lines, each title above its own.
+void appendConclusion(std::string& out, const std::vector<SummaryPart>& parts) {
+  std::string_view before = "\"";
+  const auto list = [&](std::string_view title, const std::vector<std::string>& lines) {
+    json::appendEscaped(out += before, title);
+    out += ':';
+    for (const std::string& line : lines) json::appendEscaped(out += "\\n- ", line);
+    before = "\\n";
+  };
+  for (const SummaryPart& part : parts) list(part.title, part.lines);
+  list("Cautions", cautions());
+  out += '"';
 }
 
 std::size_t appendTargets(std::string& out, const Sheet& sheet) {
@@ -215,7 +217,7 @@ void appendPatient(std::string& out, const Sheet& sheet) {
   if (patient.birthDate) narrative += ", born " + spoken(*patient.birthDate);
   ((out += "{\"fullUrl\":\"urn:uuid:") += view(sheet.patient)) += "\",\"resource\":{";
   (out += "\"resourceType\":\"Patient\"") +=
-      sheet.prepared.meta(isNamed(patient) ? "patient" : "patient-unnamed");
+      sheet.prepared.meta(isNamed(patient) ? RowId{"patient"} : RowId{"patient-unnamed"});
   out += ",\"text\":{\"status\":\"generated\",\"div\":\"<div xmlns=\\\"";
   out += "http://www.w3.org/1999/xhtml\\\">" + narrative + "</p></div>\"},\"identifier\":[";
   for (std::size_t i = 0; i < patient.identifiers.size(); ++i) {
@@ -272,7 +274,7 @@ void appendReport(std::string& out, const Sheet& sheet) {
   }
   if (out.back() == ',') out.pop_back();
   out += "],\"conclusion\":";
-  json::appendQuoted(out, conclusion(parts));
+  appendConclusion(out, parts);
   closeEntry(out, sheet, Resource::DiagnosticReport, sheet.report);
   out += ',';
 }

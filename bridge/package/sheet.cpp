@@ -42,18 +42,30 @@ bool concernsThreat(const Assessment& assessment, Side side) {
                      [side](const Reading& r) { return r.side == side && isTissueLoss(r.item); });
 }
 
+/// What a leg shows, asked once for all its grades.
+struct Shown {
+  bool readings;
+  bool threat;
+  bool complaints;
+
+  Shown(const Assessment& assessment, Side side)
+      : readings(hasReadings(assessment, side)),
+        threat(concernsThreat(assessment, side)),
+        complaints(complains(assessment, side)) {}
+};
+
 /// Bands of the chosen rule set; the threatened-limb grades where they can be given or the leg
 /// shows what they are for; waveform classes wherever there was something to class.
-bool isWritten(const Grade& grade, const Sheet& sheet) {
-  if (!hasReadings(sheet.assessment, grade.side)) return false;
+bool isWritten(const Grade& grade, const Shown& shown, const Sheet& sheet) {
+  if (!shown.readings) return false;
   if (grade.scheme == "abi-band" || grade.scheme == "tbi-band") {
     return grade.ruleSet == sheet.options.ruleSet;
   }
   if (grade.scheme.starts_with("wifi-")) {
-    return grade.present() || concernsThreat(sheet.assessment, grade.side);
+    return grade.present() || shown.threat;
   }
   if (grade.scheme == "fontaine" || grade.scheme.starts_with("rutherford")) {
-    return grade.present() || complains(sheet.assessment, grade.side);
+    return grade.present() || shown.complaints;
   }
   if (grade.scheme == "waveform-class" && grade.item) {
     const Reading* reading = sheet.assessment.find(*grade.item, grade.side);
@@ -185,8 +197,11 @@ void nameMembers(Sheet& sheet, UuidMaker& uuids) {
         {written ? namer.make("index", id(i.kind), i.side) : Uuid{}, i.side, written});
   }
   sheet.grades.reserve(sheet.findings.grades.size());
+  const std::array<Shown, 3> shown{Shown{sheet.assessment, Side::Right},
+                                   Shown{sheet.assessment, Side::Left},
+                                   Shown{sheet.assessment, Side::None}};
   for (const Grade& g : sheet.findings.grades) {
-    const bool written = isWritten(g, sheet);
+    const bool written = isWritten(g, shown[static_cast<std::size_t>(g.side)], sheet);
     sheet.grades.push_back({written ? gradeUuid(namer, g) : Uuid{}, g.side, written});
   }
   for (const Flag& f : sheet.findings.flags) {
@@ -269,8 +284,7 @@ void closeEntry(std::string& out, const Sheet& sheet, Resource kind, const Uuid&
 Sheet makeSheet(const Assessment& assessment, const Findings& findings, const Issues& issues,
                 const Tables& tables, const Prepared& prepared, const BundleOptions& options,
                 UuidMaker& uuids) {
-  Sheet sheet{assessment, findings, issues, tables, prepared, options, {}, {}, {}, {}, {}, {}, {},
-              {},         {},       {},     {},     {},       {},      {}, {}, {}, {}, {}, {}};
+  Sheet sheet{assessment, findings, issues, tables, prepared, options};
   sheet.visit =
       uuids.make("assessment/" + assessment.identifier.system + "|" + assessment.identifier.value);
   if (options.patientReference == PatientReference::Create) {

@@ -33,27 +33,28 @@ struct Sheet {
   const Prepared& prepared;
   const BundleOptions& options;
 
-  Uuid visit{};                  ///< names everything else
-  Uuid patient{};                ///< fullUrl if the bundle holds the patient
-  std::vector<Member> readings;  ///< one for each reading, in its order
-  std::vector<Member> indices;   ///< one for each index
-  std::vector<Member> grades;    ///< one for each grade; the CLTI grades of a leg share one
-  std::vector<Member> flags;
-  std::vector<Uuid> instruments;  ///< one for each instrument; used only where it has a serial
+  Uuid visit{};                    ///< names everything else
+  Uuid patient{};                  ///< fullUrl if the bundle holds the patient
+  std::vector<Member> readings{};  ///< one for each reading, in its order
+  std::vector<Member> indices{};   ///< one for each index
+  std::vector<Member> grades{};    ///< one for each grade; the CLTI grades of a leg share one
+  std::vector<Member> flags{};
+  std::vector<Uuid> instruments{};  ///< one for each instrument; used only where it has a serial
   std::array<Uuid, 2> panels{};
   std::array<Member, 2> armPanels{};  ///< an arm as a blood pressure, where the realm wants it
   Uuid report{};
   Uuid provenance{};
 
-  std::string status;   ///< FHIR status
-  std::string subject;  ///< a Reference
-  std::string common;   ///< ,"subject"...,"performer":[...]: the members every Observation has
-  std::string commonOfReport;  ///< the same of the report, where it differs
-  std::string commonBefore;    ///< the same for the figures of an earlier assessment
-  std::string when;            ///< "5 October 2026 10:20", for narratives
+  std::string status{};   ///< FHIR status
+  std::string subject{};  ///< a Reference
+  std::string common{};   ///< ,"subject"...,"performer":[...]: the members every Observation has
+  std::string commonOfReport{};  ///< the same of the report, where it differs
+  std::string commonBefore{};    ///< the same for the figures of an earlier assessment
+  std::string when{};            ///< "5 October 2026 10:20", for narratives
   /// Of every Observation: when, status and end of its narrative, and on to its identifier's value.
-  std::string toIdentifier;
-  std::string fromIdentifier;  ///< from there to its category: "status"
+  std::string toIdentifier{};
+  std::string fromIdentifier{};  ///< from there to its category: "status"
+  mutable std::string notes{};   ///< room for those of the Observation that is being written
 };
 
 /// Fills in identities and shared members and decides what is written.

@@ -63,9 +63,11 @@ void addThreat(const Leg& leg, std::vector<std::string>& lines) {
   lines.insert(lines.end(), reasons.begin(), reasons.end());
 }
 
-void addTo(std::string& list, std::string_view name) {
+/// One more entry of a list, joined from its parts.
+template <class... Parts>
+void addTo(std::string& list, const Parts&... parts) {
   if (!list.empty()) list += "; ";
-  list += name;
+  (list.append(parts), ...);
 }
 
 /// Which definitions' pressure criteria are met, which are not, and which cannot be settled.
@@ -108,7 +110,7 @@ void addFurther(const Leg& leg, std::vector<std::string>& lines) {
         index.kind == IndexKind::AbiAfterExercise ||
         (index.kind >= IndexKind::ThighGradient && index.kind <= IndexKind::ToePressureChange);
     if (index.side != leg.side || !further || !index.present()) continue;
-    addTo(values, leg.tables.row(index.kind).label + " " + spoken(index, leg.tables));
+    addTo(values, leg.tables.row(index.kind).label, " ", spoken(index, leg.tables));
   }
   if (!values.empty()) lines.push_back("Derived: " + values + ".");
 }
@@ -168,7 +170,7 @@ void addDoubts(const Leg& leg, std::vector<std::string>& lines) {
     const std::string_view on = isCriterion(grade) ? leg.tables.criterionName(grade.ruleSet)
                                                    : schemeLabel(grade, leg.tables);
     for (const Remark& remark : grade.remarks) {
-      if (leg.tables.rule(remark.rule).severity != Severity::Warning) continue;
+      if (remark.severity != Severity::Warning) continue;
       addDoubt(doubts, remark.text, on);
     }
   }
@@ -178,13 +180,16 @@ void addDoubts(const Leg& leg, std::vector<std::string>& lines) {
 /// What was read, in the words of the reading, since an index alone hides what it was made of.
 void addReadings(const Leg& leg, std::string_view title, Item first, Item last,
                  std::vector<std::string>& lines) {
-  std::string list;
-  list.reserve(512);
+  std::string list(title);
+  list += ": ";
+  const std::size_t start = list.size();
   for (const Reading& reading : leg.assessment.readings) {
     if (reading.side != leg.side || reading.item < first || reading.item > last) continue;
-    addTo(list, leg.tables.row(reading.item).label + " " + spoken(reading, leg.tables));
+    if (list.size() > start) list += "; ";
+    list.append(leg.tables.row(reading.item).label).append(" ");
+    list += spoken(reading, leg.tables);
   }
-  if (!list.empty()) lines.push_back(std::string(title) + ": " + list + ".");
+  if (list.size() > start) lines.push_back(std::move(list += '.'));
 }
 
 SummaryPart legPart(const Leg& leg) {

@@ -31,8 +31,8 @@ Rule readRule(Fields row) {
   Rule out;
   out.id = row.text("id");
   out.stage = row.text("stage");
-  out.text = row.text("text");
-  out.mend = row.text("mend");
+  out.sentence = Sentence(row.text("text"));
+  out.mend = Sentence(row.text("mend"));
   out.mendInTable = row.optionalText("mendInTable");
   out.source = row.source();
   const auto severity = named<Severity>(row.text("severity"), 4);

@@ -43,13 +43,9 @@ Result<Tables> assemble(const tables::Files& files) {
 
 }  // namespace
 
-const Concept* Tables::concept_(std::string_view id) const {
-  return conceptIds_.find(concepts, id);
-}
+const Concept* Tables::concept_(RowId id) const { return conceptIds_.find(concepts, id); }
 
-const WordList* Tables::wordList(std::string_view id) const {
-  return wordListIds_.find(wordLists, id);
-}
+const WordList* Tables::wordList(RowId id) const { return wordListIds_.find(wordLists, id); }
 
 const WordRow* Tables::wordOf(const ItemRow& row, std::string_view word) const {
   if (row.wordsAt >= wordLists.size()) return nullptr;
@@ -59,15 +55,11 @@ const WordRow* Tables::wordOf(const ItemRow& row, std::string_view word) const {
   return found == words.end() ? nullptr : &*found;
 }
 
-const RuleSet* Tables::ruleSet(std::string_view id) const { return ruleSetIds_.find(ruleSets, id); }
+const RuleSet* Tables::ruleSet(RowId id) const { return ruleSetIds_.find(ruleSets, id); }
 
-const CltiDefinition* Tables::definition(std::string_view id) const {
-  return definitionIds_.find(clti, id);
-}
+const CltiDefinition* Tables::definition(RowId id) const { return definitionIds_.find(clti, id); }
 
-const Criterion* Tables::criterion(std::string_view id) const {
-  return criterionIds_.find(criteria, id);
-}
+const Criterion* Tables::criterion(RowId id) const { return criterionIds_.find(criteria, id); }
 
 std::string_view Tables::criterionName(std::string_view id) const {
   if (const CltiDefinition* found = definition(id)) return found->name;
@@ -96,11 +88,11 @@ const WaveformRow* Tables::waveform(std::string_view word) const {
 
 // The ids that code asks for are checked by the tests of each stage; one that is not there is our
 // fault.
-const Rule& Tables::rule(std::string_view id) const {
+const Rule& Tables::rule(RowId id) const {
   const Rule* found = ruleIds_.find(rules, id);
   if (found == nullptr) {
-    std::fprintf(stderr, "footbridge: rules.json has no row %.*s\n", static_cast<int>(id.size()),
-                 id.data());
+    std::fprintf(stderr, "footbridge: rules.json has no row %.*s\n",
+                 static_cast<int>(id.text().size()), id.text().data());
     std::abort();
   }
   return *found;
@@ -144,8 +136,8 @@ Issue issue(const Rule& rule, std::string place, Arguments arguments) {
           rule.type,
           rule.id,
           std::move(place),
-          fill(rule.text, arguments),
-          fill(rule.mend, arguments)};
+          rule.sentence.fill(arguments),
+          rule.mend.fill(arguments)};
 }
 
 Result<Tables> embeddedTables() { return assemble(tables::embeddedFiles()); }

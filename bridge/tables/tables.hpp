@@ -205,8 +205,8 @@ struct Rule {
   std::string stage;  ///< "intake" | "validate" | "derive" | "grade" | "flag"
   Severity severity = Severity::Information;
   IssueType type = IssueType::Informational;
-  std::string text;  ///< a sentence with {arguments}
-  std::string mend;
+  Sentence sentence;        ///< what is remarked
+  Sentence mend;            ///< what the sender can do about it
   std::string mendInTable;  ///< the same for whoever typed a table; "" where `mend` serves both
   /// Numbers that the rule compares with, by name ("gap": 75): data, so that they can be replaced.
   std::map<std::string, std::int32_t, std::less<>> numbers;
@@ -238,20 +238,20 @@ class Tables {
 
   const ItemRow& row(Item item) const { return items[static_cast<std::size_t>(item)]; }
   const IndexRow& row(IndexKind kind) const { return indices[static_cast<std::size_t>(kind)]; }
-  const Concept* concept_(std::string_view id) const;
-  const WordList* wordList(std::string_view id) const;
+  const Concept* concept_(RowId id) const;
+  const WordList* wordList(RowId id) const;
   /// The row of a word of an item; nullptr if its list does not have it, or there is no list.
   const WordRow* wordOf(const ItemRow& row, std::string_view word) const;
-  const RuleSet* ruleSet(std::string_view id) const;
+  const RuleSet* ruleSet(RowId id) const;
   const PulseScale* pulseScale(std::string_view id) const;
   const WaveformRow* waveform(std::string_view word) const;
-  const CltiDefinition* definition(std::string_view id) const;
-  const Criterion* criterion(std::string_view id) const;
+  const CltiDefinition* definition(RowId id) const;
+  const Criterion* criterion(RowId id) const;
   /// The name of a definition or criterion, its id where it has none.
   std::string_view criterionName(std::string_view id) const;
   /// The class of an index by its id, of a rule set or a text on compression.
   const Band* band(std::string_view id) const;
-  const Rule& rule(std::string_view id) const;
+  const Rule& rule(RowId id) const;
   const Realm* realm(std::string_view id) const;
   /// Whether a validator would take the code for a vital sign that this concept is not.
   bool reservedFor(std::string_view conceptId, std::string_view system,

@@ -143,7 +143,7 @@ const Grade* gradeOf(const Findings& findings, const Expected& expected) {
 
 /// The sentence of a rule as far as its first argument.
 std::string beginning(std::string_view rule) {
-  const std::string& text = mapping().rule(rule).text;
+  const std::string& text = mapping().rule(rule).sentence.text();
   const std::string start = text.substr(0, text.find('{'));
   if (!start.empty()) return start;
   return text.substr(text.find('}') + 1, text.find('{', 1) - text.find('}') - 1);

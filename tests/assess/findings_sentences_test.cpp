@@ -59,7 +59,7 @@ std::string fixedPart(const Rule& rule) {
   std::string longest;
   std::string current;
   bool inside = false;
-  for (const char letter : rule.text + "{") {
+  for (const char letter : rule.sentence.text() + "{") {
     if (letter == '{') {
       if (current.size() > longest.size()) longest = current;
       current.clear();
@@ -88,7 +88,7 @@ TEST(Sentences, HaveSourceCertaintyAndAWayToMend) {
     if (!ours(rule)) continue;
     EXPECT_FALSE(rule.source.text.empty()) << rule.id;
     EXPECT_FALSE(rule.source.certainty.empty()) << rule.id;
-    EXPECT_FALSE(rule.mend.empty()) << rule.id;
+    EXPECT_FALSE(rule.mend.text().empty()) << rule.id;
   }
 }
 

@@ -9,6 +9,26 @@ namespace {
 
 using std::string_view_literals::operator""sv;
 
+TEST(HashedText, IsTheSameForALiteralAndForATextMadeLater) {
+  struct Both {
+    HashedText literal;
+    std::string text;
+  };
+  const std::vector<Both> all{{"", ""},
+                              {"a", "a"},
+                              {"sevenab", "sevenab"},
+                              {"eight-ab", "eight-ab"},
+                              {"nine-abcd", "nine-abcd"},
+                              {"caf\xC3\xA9 of sixteen", "caf\xC3\xA9 of sixteen"},
+                              {"grade-clti-measure-undecided", "grade-clti-measure-undecided"}};
+  for (const auto& [literal, text] : all) {
+    EXPECT_EQ(literal.hash(), HashedText(text).hash()) << text;
+    EXPECT_EQ(literal.text(), text);
+    EXPECT_TRUE(literal == HashedText(text));
+    EXPECT_FALSE(literal == HashedText(text + "x")) << text;
+  }
+}
+
 TEST(Utf8, TakesEveryFormOfRfc3629) {
   for (const std::string_view bytes :
        {""sv, "plain"sv, "\0"sv, "\x7F"sv, "\xC2\x80"sv, "\xDF\xBF"sv, "\xE0\xA0\x80"sv,

@@ -180,6 +180,53 @@ TEST(Judge, TheReceiptKeepsWhatWasStored) {
             R"("etag":"W/\"1\""},{"status":200,"location":"Device/9"}],"compared":false})");
 }
 
+/// What an answer with that list of entries is judged to be, for a bundle of two.
+Verdict judged(const std::string& entries) {
+  Answer answer;
+  answer.wire = Wire::Answered;
+  answer.status = 200;
+  answer.body = R"({"resourceType":"Bundle","type":"transaction-response")" + entries + "}";
+  return judge(answer, 2, "transaction");
+}
+
+TEST(Judge, CountsEveryElementOfTheListWhateverItIs) {
+  const std::string good = R"({"response":{"status":"201"}})";
+  EXPECT_EQ(judged(R"(,"entry":[)" + good + "," + good + "]").act, Act::Done);
+  for (const std::string odd :
+       {"null", "1", R"("201")", "[]", R"([["201"]])", R"([{"response":{"status":"201"}}])", "{}",
+        R"({"response":"201"})", R"({"response":["201"]})", R"({"response":{}})",
+        R"({"response":{"status":201}})", R"({"resource":{"status":"201"}})",
+        R"({"response":{"outcome":{"status":"201"}}})"}) {
+    const Verdict said = judged(R"(,"entry":[)" + good + "," + odd + "]");
+    EXPECT_EQ(said.stored.size(), 2U) << odd;
+    EXPECT_EQ(said.created(), 1U) << odd;
+    EXPECT_NE(said.act, Act::Done) << odd;
+  }
+}
+
+TEST(Judge, OneAnswerTooFewOrTooManyIsNotDone) {
+  const std::string good = R"({"response":{"status":"201"}})";
+  EXPECT_EQ(judged(R"(,"entry":[)" + good + "]").act, Act::Hold);
+  EXPECT_EQ(judged(R"(,"entry":[)" + good + "," + good + "," + good + "]").act, Act::Hold);
+  EXPECT_EQ(judged(R"(,"entry":[])").act, Act::Hold);
+}
+
+TEST(Judge, WithoutAListNothingIsKnown) {
+  for (const std::string none : {"", R"(,"entry":{})", R"(,"entry":null)", R"(,"entry":"201")",
+                                 R"(,"other":[{"response":{"status":"201"}}])"}) {
+    EXPECT_EQ(judged(none).act, Act::RetryBounded) << none;
+    EXPECT_TRUE(judged(none).stored.empty()) << none;
+  }
+}
+
+TEST(Judge, NamesWhatFailedInTheWordsOfTheServer) {
+  const Verdict said =
+      judged(R"(,"entry":[{"response":{"status":"201"}},{"response":{"status":"422",)"
+             R"("outcome":{"issue":[{"diagnostics":"no such unit"}]}}}])");
+  EXPECT_EQ(said.act, Act::Hold);
+  EXPECT_NE(said.reason.find("Entry 1: 422, no such unit."), std::string::npos) << said.reason;
+}
+
 TEST(AnswerTable, SaysForEachStatusWhatToDoAndWhereItIsFrom) {
   for (const AnswerRow& row : answerTable()) {
     EXPECT_LE(row.from, row.to);

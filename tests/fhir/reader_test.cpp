@@ -188,7 +188,7 @@ TEST(Places, AreThoseOfTheForm) {
       issue(tables().rule("intake-pressure-fraction"), "/legs/right/ankle/dorsalisPedis/value")};
   intake::relocate(issues, *text.original, tables());
   EXPECT_EQ(issues.front().place, "item " + kDp);
-  EXPECT_EQ(issues.front().mend, tables().rule("intake-pressure-fraction").mend);
+  EXPECT_EQ(issues.front().mend, tables().rule("intake-pressure-fraction").mend.text());
 }
 
 }  // namespace

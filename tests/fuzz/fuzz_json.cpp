@@ -1,10 +1,11 @@
 // Any bytes into the JSON reader: a tree or issues, never anything else. What was read is written
-// again and must read as the same text.
+// again and must read as the same text; the walk without a tree takes it as well.
 
 #include <cstdint>
 #include <cstdlib>
 #include <string>
 
+#include "json/events.hpp"
 #include "json/value.hpp"
 #include "json/writer.hpp"
 
@@ -44,6 +45,8 @@ std::string written(const footbridge::json::Value& value) {
 extern "C" int LLVMFuzzerTestOneInput(const std::uint8_t* bytes, std::size_t size) {
   const std::string text(bytes, bytes + size);
   const auto value = footbridge::json::read(text);
+  footbridge::json::Events unheard;
+  if (!footbridge::json::walk(text, unheard) && value) std::abort();
   if (!value) {
     if (value.issues().empty()) std::abort();
     return 0;

@@ -2,6 +2,7 @@
 
 #include <gtest/gtest.h>
 
+#include "json/events.hpp"
 #include "json/value.hpp"
 
 namespace footbridge::json {
@@ -129,6 +130,67 @@ TEST(Reader, KeepsTheOrderOfMembersAndTheSpanOfContainers) {
   EXPECT_EQ(kText.substr(span.begin, span.end - span.begin), "[true , null]");
   EXPECT_EQ(kText.substr(value->span.begin, value->span.end - value->span.begin),
             R"({"b":1, "a":[true , null], "":{} })");
+}
+
+/// The tree told again as events, to be compared with what the walk tells.
+void tell(const Value& value, std::string& out) {
+  if (const auto* members = value.asObject()) {
+    out += '{';
+    for (const auto& [name, member] : *members) {
+      out += 'n' + name;
+      tell(member, out);
+    }
+    out += '.';
+  } else if (const auto* elements = value.asArray()) {
+    out += '[';
+    for (const Value& element : *elements) tell(element, out);
+    out += '.';
+  } else if (const std::string* text = value.asString()) {
+    out += 't' + *text;
+  } else {
+    out += 'o';
+  }
+}
+
+struct Told : Events {
+  std::string all;
+  void openObject() override { all += '{'; }
+  void openArray() override { all += '['; }
+  void close() override { all += '.'; }
+  void name(std::string_view name) override { (all += 'n') += name; }
+  void text(std::string_view text) override { (all += 't') += text; }
+  void other() override { all += 'o'; }
+};
+
+TEST(Walk, TellsWhatTheTreeHolds) {
+  for (const std::string_view text : {R"({})", R"([])", R"("a")", R"(1.50)", R"(null)",
+                                      R"({"a":[1,true,"x\n\u00e9",{}],"b":{"c":[[]]}})",
+                                      R"( {"a" : -1e3 , "b":"\uD83D\uDE00"} )"}) {
+    const Result<Value> tree = read(text);
+    ASSERT_TRUE(tree) << text;
+    std::string wanted;
+    tell(*tree, wanted);
+    Told told;
+    EXPECT_TRUE(walk(text, told)) << text;
+    EXPECT_EQ(told.all, wanted) << text;
+  }
+}
+
+TEST(Walk, RefusesWhatTheReaderRefuses) {
+  const std::string deep = std::string(40, '[') + std::string(40, ']');
+  const std::string digits(65, '1');
+  for (const std::string_view text :
+       {""sv, " "sv, "{"sv, "[1,]"sv, "{\"a\":1}x"sv, "{}\0"sv, "\"a\0b\""sv, R"("a\u0000b")"sv,
+        R"({"a\u0000b":1})"sv, R"("\uD83D")"sv, R"({"\uDE00":1})"sv, "\"\xE9\""sv,
+        "\xEF\xBB\xBF{}"sv, std::string_view(deep), std::string_view(digits)}) {
+    Told told;
+    EXPECT_FALSE(read(text)) << testing::PrintToString(text);
+    EXPECT_FALSE(walk(text, told)) << testing::PrintToString(text);
+  }
+  Told told;
+  EXPECT_FALSE(walk("[1,2,3]", told, {.bytes = 6}));
+  EXPECT_FALSE(walk(R"({"a":1,"b":2})", told, {.members = 1}));
+  EXPECT_TRUE(walk(R"({"a":1,"a":2})", told)) << "names are not compared";
 }
 
 TEST(Value, LooksUpByNameAndNeverFails) {

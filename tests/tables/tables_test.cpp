@@ -199,12 +199,12 @@ bool wellBraced(std::string_view text) {
 TEST(Rules, EachIsASentenceWithAMend) {
   EXPECT_GT(embedded().rules.size(), 200U);
   for (const Rule& rule : embedded().rules) {
-    EXPECT_TRUE(wellBraced(rule.text)) << rule.id << ": " << rule.text;
-    EXPECT_TRUE(wellBraced(rule.mend)) << rule.id << ": " << rule.mend;
-    EXPECT_FALSE(rule.text.empty()) << rule.id;
-    EXPECT_FALSE(rule.mend.empty()) << rule.id;
+    EXPECT_TRUE(wellBraced(rule.sentence.text())) << rule.id << ": " << rule.sentence.text();
+    EXPECT_TRUE(wellBraced(rule.mend.text())) << rule.id << ": " << rule.mend.text();
+    EXPECT_FALSE(rule.sentence.text().empty()) << rule.id;
+    EXPECT_FALSE(rule.mend.text().empty()) << rule.id;
     EXPECT_FALSE(rule.source.text.empty()) << rule.id;
-    EXPECT_EQ(embedded().rule(rule.id).text, rule.text);
+    EXPECT_EQ(embedded().rule(rule.id).sentence.text(), rule.sentence.text());
   }
   EXPECT_TRUE(wellBraced("is {value}"));
   EXPECT_FALSE(wellBraced("is {value"));
