@@ -16,6 +16,9 @@ using assess::Leg;
 constexpr std::array<std::string_view, 5> kPostureFree{"wifi-wound", "wifi-infection", "fontaine",
                                                        "rutherford", "compression-band"};
 
+/// Room for those of both legs, made at once.
+constexpr std::size_t kUsualGrades = 160;
+
 bool dependsOnPosture(const Grade& grade) {
   return std::find(kPostureFree.begin(), kPostureFree.end(), grade.scheme) == kPostureFree.end();
 }
@@ -105,6 +108,7 @@ std::optional<std::int32_t> number(const Grade& grade) {
 std::vector<Grade> gradeFindings(const Assessment& assessment, const std::vector<Index>& indices,
                                  const Tables& tables) {
   std::vector<Grade> grades;
+  grades.reserve(kUsualGrades);
   for (const Side side : kSides) {
     const Leg leg{assessment, indices, tables, side};
     assess::addBandGrades(leg, grades);

@@ -24,18 +24,17 @@ void applyBand(Grade& grade, const RuleSet& set, const Band& band, std::int32_t 
 
 /// Two sources put a leg into their worst class by its ankle pressure alone.
 void applyAnkleClause(Grade& grade, const RuleSet& set, const Leg& leg) {
-  const auto& numbers = leg.tables.rule(kAnkleClause).numbers;
-  const auto bound = numbers.find(set.id);
-  if (bound == numbers.end() || grade.rule == set.abi.front().id) return;
+  const std::int32_t* const bound = leg.tables.rule(kAnkleClause).number(set.id);
+  if (bound == nullptr || grade.rule == set.abi.front().id) return;
   const Chosen ankle = anklePressure(leg.assessment, leg.side, leg.tables);
-  if (!ankle.pressure || *ankle.pressure >= Pressure::mmhg(bound->second)) return;
+  if (!ankle.pressure || *ankle.pressure >= Pressure::mmhg(*bound)) return;
   const Band& worst = set.abi.front();
   const std::string value = ankle.pressure->text();
   const Band* byIndex = bandOf(set.abi, *leg.hundredths(IndexKind::Abi));
   decide(grade, worst.outcome, worst.id, worst.source.text.empty() ? set.source : worst.source);
   grade.remarks.push_back(remark(
       leg.tables, kAnkleClause,
-      {{"value", value}, {"bound", std::to_string(bound->second)}, {"class", byIndex->wording}}));
+      {{"value", value}, {"bound", std::to_string(*bound)}, {"class", byIndex->wording}}));
 }
 
 Grade bandGrade(const Leg& leg, const RuleSet& set, IndexKind kind) {

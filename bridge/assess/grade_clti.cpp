@@ -231,8 +231,8 @@ void remarkHighIndex(Grade& grade, const Leg& leg) {
 /// Some definitions name no pressure; the figures are then a review's.
 void remarkBorrowed(Grade& grade, const Leg& leg, const CltiDefinition& definition) {
   const Rule& rule = leg.tables.rule("grade-clti-borrowed");
-  if (rule.numbers.find(definition.id) == rule.numbers.end()) return;
-  grade.remarks.push_back(remark(leg.tables, rule.id, {{"definition", definition.name}}));
+  if (rule.number(definition.id) == nullptr) return;
+  grade.remarks.push_back(remark(rule, {{"definition", definition.name}}));
 }
 
 const Source& sourceFor(const Answers& asked, const CltiDefinition& definition) {

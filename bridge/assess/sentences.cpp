@@ -29,10 +29,9 @@ Remark remark(const Rule& rule, Arguments arguments) {
 }
 
 std::int32_t figure(const Tables& tables, RowId rule, std::string_view name) {
-  const auto& numbers = tables.rule(rule).numbers;
-  const auto found = numbers.find(name);
-  assert(found != numbers.end());
-  return found->second;
+  const std::int32_t* const found = tables.rule(rule).number(name);
+  assert(found != nullptr);
+  return *found;
 }
 
 std::string naming(const Tables& tables, Item item, Side side) {

@@ -63,10 +63,9 @@ bool Visit::legAmputated(Side side) const {
 }
 
 std::int32_t Visit::figure(RowId rule, std::string_view name) const {
-  const auto& numbers = tables_.rule(rule).numbers;
-  const auto found = numbers.find(name);
-  assert(found != numbers.end());
-  return found->second;
+  const std::int32_t* const found = tables_.rule(rule).number(name);
+  assert(found != nullptr);
+  return *found;
 }
 
 std::string Visit::naming(Item item, Side side) const {

@@ -11,6 +11,28 @@
 
 namespace footbridge {
 
+/// Whether two texts are the same. For short ones, as ids and names are: a call of the library for
+/// each costs more than the comparison.
+inline bool sameText(std::string_view a, std::string_view b) {
+  if (a.size() != b.size()) return false;
+  const auto differ = [&](std::size_t at, auto block) {
+    auto other = block;
+    std::memcpy(&block, a.data() + at, sizeof block);
+    std::memcpy(&other, b.data() + at, sizeof other);
+    return block != other;
+  };
+  std::size_t at = 0;
+  for (; at + 8 <= a.size(); at += 8) {
+    if (differ(at, std::uint64_t{})) return false;
+  }
+  if (at == a.size()) return true;
+  if (at > 0) return !differ(a.size() - 8, std::uint64_t{});
+  for (; at < a.size(); ++at) {
+    if (a[at] != b[at]) return false;
+  }
+  return true;
+}
+
 /// A text and its hash, which the compiler takes of a literal: asking for a row by an id that code
 /// names then costs no more than a comparison. Does not own its text. For ids and names of our own;
 /// texts of senders could be made to collide.
@@ -25,7 +47,7 @@ class HashedText {
   constexpr std::string_view text() const { return text_; }
   constexpr std::uint32_t hash() const { return hash_; }
   bool operator==(const HashedText& other) const {
-    return hash_ == other.hash_ && text_ == other.text_;
+    return hash_ == other.hash_ && sameText(text_, other.text_);
   }
 
  private:

@@ -89,23 +89,23 @@ Sentence::Sentence(std::string text) : text_(std::move(text)) {
 std::string_view Sentence::valueOf(const Gap& gap, Arguments arguments) const {
   const std::string_view named = std::string_view(text_).substr(gap.begin, gap.end - gap.begin);
   for (const auto& [name, value] : arguments) {
-    if (name.hash() == gap.name && name.text() == named.substr(1, named.size() - 2)) return value;
+    if (name.hash() == gap.name && sameText(name.text(), named.substr(1, named.size() - 2))) return value;
   }
   return named;
 }
 
 std::string Sentence::fill(Arguments arguments) const {
+  std::string out;
   std::size_t size = text_.size();
   for (const auto& [name, value] : arguments) size += value.size();
-  std::string out;
   out.reserve(size);
   std::size_t done = 0;
   for (const Gap& gap : gaps_) {
-    out.append(text_, done, gap.begin - done);
+    out.append(text_.data() + done, gap.begin - done);
     out += valueOf(gap, arguments);
     done = gap.end;
   }
-  out.append(text_, done);
+  out.append(text_.data() + done, text_.size() - done);
   return out;
 }
 

@@ -62,7 +62,10 @@ void Node::onlyMembers(std::span<const std::string> names) const {
   const json::Object* members = value_.asObject();
   if (members == nullptr) return;
   for (const auto& [name, content] : *members) {
-    if (std::find(names.begin(), names.end(), name) != names.end()) continue;
+    const bool known = std::any_of(names.begin(), names.end(), [&name = name](const auto& one) {
+      return sameText(one, name);
+    });
+    if (known) continue;
     const std::string_view close = nearest(name, names);
     const std::string hint = close.empty() ? "Leave it out; docs/input.md lists what is read here."
                                            : "Did you mean \"" + std::string(close) + "\"?";

@@ -187,7 +187,7 @@ void keepSettled(Draft& draft, const Node& node, const std::vector<Pressure>& re
   draft.reading.original = "repeats " + written;
   const std::string kept = settled.pressure.text();
   const auto bound = [&](std::string_view rule) {
-    return std::to_string(tablesOf(draft).rule(rule).numbers.find("above")->second);
+    return std::to_string(*tablesOf(draft).rule(rule).number("above"));
   };
   if (settled.how == Settling::FirstDropped) {
     constexpr std::string_view kRule = "intake-repeats-first-dropped";
@@ -198,7 +198,7 @@ void keepSettled(Draft& draft, const Node& node, const std::vector<Pressure>& re
   constexpr std::string_view kDiffer = "intake-repeats-differ";
   const Pressure gap = apart(repeats);
   const bool far =
-      gap > Pressure::mmhg(tablesOf(draft).rule(kDiffer).numbers.find("above")->second);
+      gap > Pressure::mmhg(*tablesOf(draft).rule(kDiffer).number("above"));
   node.remark(far ? kDiffer : "intake-repeats", {{"label", draft.row.label},
                                                  {"repeats", written},
                                                  {"kept", kept},

@@ -13,10 +13,9 @@ Pressure apart(const std::vector<Pressure>& repeats) {
 
 Settled settle(const std::vector<Pressure>& repeats, Item item, const Tables& tables) {
   assert(!repeats.empty());
-  const auto& numbers = tables.rule("intake-repeats-first-dropped").numbers;
-  const auto bound = numbers.find("above");
-  const bool arm = item == Item::ArmSystolic && repeats.size() == 2 && bound != numbers.end();
-  if (arm && apart(repeats) > Pressure::mmhg(bound->second)) {
+  const std::int32_t* const bound = tables.rule("intake-repeats-first-dropped").number("above");
+  const bool arm = item == Item::ArmSystolic && repeats.size() == 2 && bound != nullptr;
+  if (arm && apart(repeats) > Pressure::mmhg(*bound)) {
     return {repeats.back(), Settling::FirstDropped};
   }
   const std::int64_t sum = std::accumulate(

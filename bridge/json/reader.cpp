@@ -3,6 +3,9 @@
 // for some inputs) and validated encoding are all needed, and four traps are closed by hand below.
 
 #define RAPIDJSON_HAS_STDSTRING 1
+#ifdef __SSE2__
+#define RAPIDJSON_SSE2
+#endif
 #include <rapidjson/error/en.h>
 #include <rapidjson/memorystream.h>
 #include <rapidjson/reader.h>
@@ -73,8 +76,9 @@ class Builder : public rapidjson::BaseReaderHandler<rapidjson::UTF8<>, Builder> 
     const std::string_view name{text, size};
     if (!checked(name)) return false;
     auto& members = std::get<Object>(open_.back()->content());
-    const bool twice = std::any_of(members.begin(), members.end(),
-                                   [name](const Member& member) { return member.first == name; });
+    const bool twice = std::any_of(members.begin(), members.end(), [name](const Member& member) {
+      return sameText(member.first, name);
+    });
     members.emplace_back(std::piecewise_construct, std::forward_as_tuple(name), std::tuple{});
     if (members.size() > limits_.members) return stop("An object has too many members.");
     return !twice || stop("The name \"" + std::string(shortened(name, 60)) +
@@ -197,6 +201,10 @@ class Walker : public rapidjson::BaseReaderHandler<rapidjson::UTF8<>, Walker> {
 constexpr unsigned kFlags = rapidjson::kParseIterativeFlag | rapidjson::kParseNumbersAsStringsFlag;
 /// The parser's own check is byte by byte; it is asked where ours fails, since it says where.
 constexpr unsigned kStrictFlags = kFlags | rapidjson::kParseValidateEncodingFlag;
+constexpr unsigned kInPlaceFlags = kFlags | rapidjson::kParseInsituFlag;
+
+/// The parser looks at so many bytes at once, and may do so beyond the end.
+constexpr std::size_t kPadding = 16;
 
 /// The parser stops at a NUL as at the end, so what follows the value is checked here.
 bool onlySpaceAfter(std::string_view bytes, std::size_t at) {
@@ -235,10 +243,14 @@ Result<Value> read(std::string_view bytes, const Limits& limits) {
 
 bool walk(std::string_view bytes, Events& events, const Limits& limits) {
   if (bytes.size() > limits.bytes || !validUtf8(bytes)) return false;
-  rapidjson::MemoryStream stream(bytes.data(), bytes.size());
+  // In place, texts need not be copied to be told; where there are no texts to keep, that counts.
+  std::string copy;
+  copy.reserve(bytes.size() + kPadding);
+  copy.append(bytes).append(kPadding, '\0');
+  rapidjson::InsituStringStream stream(copy.data());
   Walker walker(events, limits);
   rapidjson::Reader reader(nullptr, kUsualStack);
-  return !reader.Parse<kFlags>(stream, walker).IsError() &&
+  return !reader.Parse<kInPlaceFlags>(stream, walker).IsError() &&
          onlySpaceAfter(bytes, std::min(stream.Tell(), bytes.size()));
 }
 

@@ -132,20 +132,19 @@ struct InXhtml {
 };
 
 template <class Where>
-bool hit(const char* bytes) {
+Block hitsAt(const char* bytes) {
   Block block;
   std::memcpy(&block, bytes, sizeof block);
-  return any(Where::hits(block));
+  return Where::hits(block);
 }
 
 /// Whether a text of at least one block needs no escape; its last block may overlap the one before.
 template <class Where>
 bool plain(std::string_view text) {
   const std::size_t last = text.size() - sizeof(Block);
-  for (std::size_t at = 0; at < last; at += sizeof(Block)) {
-    if (hit<Where>(text.data() + at)) return false;
-  }
-  return !hit<Where>(text.data() + last);
+  Block hits = hitsAt<Where>(text.data() + last);
+  for (std::size_t at = 0; at < last; at += sizeof(Block)) hits |= hitsAt<Where>(text.data() + at);
+  return !any(hits);
 }
 
 /// Where the first byte that has to be escaped stands, from `from` on; the size if there is none.

@@ -2,6 +2,8 @@
 
 #include <algorithm>
 
+#include "core/hashed_text.hpp"
+
 namespace footbridge {
 
 const Index* Findings::find(IndexKind kind, Side side) const {
@@ -13,8 +15,8 @@ const Index* Findings::find(IndexKind kind, Side side) const {
 
 const Grade* Findings::find(std::string_view scheme, Side side, std::string_view ruleSet) const {
   const auto found = std::find_if(grades.begin(), grades.end(), [=](const Grade& grade) {
-    return grade.side == side && grade.scheme == scheme &&
-           (ruleSet.empty() || grade.ruleSet == ruleSet);
+    return grade.side == side && sameText(grade.scheme, scheme) &&
+           (ruleSet.empty() || sameText(grade.ruleSet, ruleSet));
   });
   return found == grades.end() ? nullptr : &*found;
 }

@@ -226,7 +226,13 @@ Uuid instrumentUuid(const Instrument& instrument, UuidMaker& uuids) {
 }  // namespace
 
 void appendReference(std::string& out, const Uuid& uuid) {
-  ((out += "{\"reference\":\"urn:uuid:") += view(uuid)) += "\"}";
+  constexpr std::string_view kBefore = "{\"reference\":\"urn:uuid:";
+  constexpr std::string_view kAfter = "\"}";
+  // Of a size that is known, so that it is put together without a call.
+  std::array<char, kBefore.size() + std::tuple_size_v<Uuid> + kAfter.size()> whole;
+  char* const name = std::copy(kBefore.begin(), kBefore.end(), whole.data());
+  std::copy(kAfter.begin(), kAfter.end(), std::copy(uuid.begin(), uuid.end(), name));
+  out.append(whole.data(), whole.size());
 }
 
 void appendIdentifier(std::string& out, const Identifier& identifier) {

@@ -37,7 +37,7 @@ class Ids {
     std::size_t at = id.hash() & (slots_.size() - 1);
     for (; slots_[at].place != kFree; at = (at + 1) & (slots_.size() - 1)) {
       const Row& row = rows[slots_[at].place];
-      if (slots_[at].hash == id.hash() && row.id == id.text()) return &row;
+      if (slots_[at].hash == id.hash() && sameText(row.id, id.text())) return &row;
     }
     return nullptr;
   }

@@ -23,8 +23,9 @@ void readNumbers(Fields& row, Rule& rule) {
   Fields numbers = row.inner(*value, "numbers");
   for (const auto& [name, content] : *members) {
     const std::optional<std::int32_t> number = numbers.bound(name);
-    if (number) rule.numbers.emplace(name, *number);
+    if (number) rule.numbers.emplace_back(name, *number);
   }
+  std::sort(rule.numbers.begin(), rule.numbers.end());
 }
 
 Rule readRule(Fields row) {

@@ -51,7 +51,7 @@ const WordRow* Tables::wordOf(const ItemRow& row, std::string_view word) const {
   if (row.wordsAt >= wordLists.size()) return nullptr;
   const std::vector<WordRow>& words = wordLists[row.wordsAt].words;
   const auto found = std::find_if(words.begin(), words.end(),
-                                  [word](const WordRow& known) { return known.word == word; });
+                                  [word](const WordRow& known) { return sameText(known.word, word); });
   return found == words.end() ? nullptr : &*found;
 }
 
@@ -129,6 +129,12 @@ void Tables::index() {
 
 std::string Tables::place(Item item, Side side) const {
   return fill(row(item).path, {{"side", word(side)}});
+}
+
+const std::int32_t* Rule::number(std::string_view name) const {
+  const auto found = std::find_if(numbers.begin(), numbers.end(),
+                                  [name](const auto& one) { return sameText(one.first, name); });
+  return found == numbers.end() ? nullptr : &found->second;
 }
 
 Issue issue(const Rule& rule, std::string place, Arguments arguments) {

@@ -10,6 +10,7 @@
 #include <optional>
 #include <string>
 #include <string_view>
+#include <utility>
 #include <vector>
 
 #include "core/result.hpp"
@@ -209,8 +210,11 @@ struct Rule {
   Sentence mend;            ///< what the sender can do about it
   std::string mendInTable;  ///< the same for whoever typed a table; "" where `mend` serves both
   /// Numbers that the rule compares with, by name ("gap": 75): data, so that they can be replaced.
-  std::map<std::string, std::int32_t, std::less<>> numbers;
+  std::vector<std::pair<std::string, std::int32_t>> numbers;
   Source source;
+
+  /// The number of that name, or nullptr.
+  const std::int32_t* number(std::string_view name) const;
 };
 
 /// All tables. Lookups by id return nullptr where nothing has that id; at() is for ids that the
