@@ -38,7 +38,7 @@ void remarkHardNeighbour(Index& index, Item item, const Assessment& assessment,
   const auto other = neighbour(item);
   if (!index.present() || !other || !incompressible(assessment.find(*other, index.side))) return;
   index.remarks.push_back(assess::remark(tables, "derive-neighbour-incompressible",
-                                         {{"other", assess::naming(tables, *other, index.side)}}));
+                                         {{"other", tables.naming(*other, index.side)}}));
 }
 
 Index arteryIndex(const ArteryIndex& artery, Side side, const Chosen& arm,

@@ -18,7 +18,7 @@ std::int64_t hundredthsOf(const Decimal& value) {
 std::string whyNotEarlier(const Assessment& assessment, Item item, Side side,
                           const Tables& tables) {
   const Reading* earlier = assessment.find(item, side);
-  const std::string name = naming(tables, item, side);
+  const std::string& name = tables.naming(item, side);
   if (earlier == nullptr) return sentence(tables, "derive-not-recorded", {{"reading", name}});
   const auto number = plainNumber(earlier);
   if (!number && !plainPressure(earlier)) {

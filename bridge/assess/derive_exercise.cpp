@@ -20,7 +20,7 @@ struct Artery {
 Artery artery(const Assessment& assessment, Side side, Item rest, Item after,
               const Tables& tables) {
   return {onePressure(assessment, rest, side, tables), onePressure(assessment, after, side, tables),
-          naming(tables, rest, side)};
+          tables.naming(rest, side)};
 }
 
 /// The pressure at rest decides; of two alike the one that was read again, and of those the worse.

@@ -29,9 +29,9 @@ void flagIncompressible(const Leg& leg, std::vector<Flag>& flags) {
   for (const Item item : kCuffed) {
     const Reading* reading = leg.find(item);
     if (!incompressible(reading)) continue;
-    Flag raised = flag(leg.tables, "flag-incompressible", leg.side,
-                       {{"reading", naming(leg.tables, item, leg.side)},
-                        {"limit", limitOf(*reading, leg.tables)}});
+    Flag raised = flag(
+        leg.tables, "flag-incompressible", leg.side,
+        {{"reading", leg.tables.naming(item, leg.side)}, {"limit", limitOf(*reading, leg.tables)}});
     raised.inputs = {{item, leg.side}};
     flags.push_back(raised);
   }
@@ -70,7 +70,7 @@ void flagWaveformDiscord(const Leg& leg, const std::vector<Grade>& grades,
   std::vector<ReadingRef> inputs;
   for (const Grade& grade : grades) {
     if (grade.side != leg.side || !atAnkle(grade) || !abnormal(grade)) continue;
-    names.push_back(naming(leg.tables, *grade.item, leg.side));
+    names.push_back(leg.tables.naming(*grade.item, leg.side));
     inputs.push_back({*grade.item, leg.side});
   }
   if (names.empty()) return;
@@ -117,7 +117,7 @@ void flagAnkleAboveArm(const Leg& leg, std::vector<Flag>& flags) {
     const auto ankle = plainPressure(leg.find(item));
     if (!ankle || ankle->halves <= arm.pressure->halves + Pressure::mmhg(gap).halves) continue;
     Flag raised = flag(leg.tables, kRule, leg.side,
-                       {{"reading", naming(leg.tables, item, leg.side)},
+                       {{"reading", leg.tables.naming(item, leg.side)},
                         {"value", ankle->text()},
                         {"arm", arm.pressure->text()},
                         {"gap", std::to_string(gap)}});

@@ -36,7 +36,7 @@ void flagOneArm(const Assessment& assessment, const Tables& tables, std::vector<
                       stateOf(assessment.find(Item::ArmSystolic, other)) != PressureState::Plain;
     if (!only) continue;
     Flag raised = flag(tables, "flag-one-arm", Side::None,
-                       {{"reading", naming(tables, Item::ArmSystolic, side)}});
+                       {{"reading", tables.naming(Item::ArmSystolic, side)}});
     raised.inputs = {{Item::ArmSystolic, side}};
     flags.push_back(raised);
   }

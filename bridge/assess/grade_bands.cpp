@@ -32,9 +32,9 @@ void applyAnkleClause(Grade& grade, const RuleSet& set, const Leg& leg) {
   const std::string value = ankle.pressure->text();
   const Band* byIndex = bandOf(set.abi, *leg.hundredths(IndexKind::Abi));
   decide(grade, worst.outcome, worst.id, worst.source.text.empty() ? set.source : worst.source);
-  grade.remarks.push_back(remark(
-      leg.tables, kAnkleClause,
-      {{"value", value}, {"bound", std::to_string(*bound)}, {"class", byIndex->wording}}));
+  grade.remarks.push_back(
+      remark(leg.tables, kAnkleClause,
+             {{"value", value}, {"bound", std::to_string(*bound)}, {"class", byIndex->wording}}));
 }
 
 Grade bandGrade(const Leg& leg, const RuleSet& set, IndexKind kind) {
@@ -47,7 +47,7 @@ Grade bandGrade(const Leg& leg, const RuleSet& set, IndexKind kind) {
   if (index == nullptr || !index->hundredths) {
     leaveOpen(grade, index == nullptr ? AbsentReason::Unknown : index->reason,
               sentence(leg.tables, "grade-band-no-index",
-                       {{"index", naming(leg.tables, kind, leg.side)},
+                       {{"index", leg.tables.naming(kind, leg.side)},
                         {"why", index == nullptr ? "" : index->because}}));
     return grade;
   }

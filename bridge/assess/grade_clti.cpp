@@ -11,6 +11,7 @@
 #include "assess/grade_schemes.hpp"
 #include "assess/pressures.hpp"
 #include "assess/sentences.hpp"
+#include "tables/thresholds.hpp"
 
 namespace footbridge::assess {
 namespace {
@@ -18,6 +19,7 @@ namespace {
 /// Room for what most definitions say of a leg.
 constexpr std::size_t kUsualRemarks = 4;
 
+/// In the order of Threshold::says.
 enum class Reply : std::uint8_t { Met, NotMet, Undecided, Unmeasured };
 enum class Ankle : std::uint8_t { Higher, Lower };
 
@@ -144,43 +146,16 @@ std::string_view outcomeOf(const CltiDefinition& definition, const Answers& aske
   return all(asked, Reply::NotMet) ? "criterion-not-met" : "criterion-cannot-say";
 }
 
-std::string_view nameOf(std::string_view measure) {
-  if (measure == "abi") return "ankle-brachial index";
-  if (measure == "ankle") return "ankle pressure";
-  return measure == "toe" ? "toe pressure" : "TcPO2";
-}
-
-std::string figureText(std::string_view measure, std::int32_t value) {
-  return measure == "abi" ? hundredthsText(value) : std::to_string(value) + " mmHg";
-}
-
 std::string valueText(std::string_view measure, const Span& span) {
   return measure == "abi" ? hundredthsText(span.lowest) : text(span) + " mmHg";
 }
 
-std::string askedText(const Threshold& threshold) {
-  const auto say = [&](std::int32_t value) { return figureText(threshold.measure, value); };
-  if (threshold.below) return "below " + say(*threshold.below);
-  if (threshold.atMost) return say(*threshold.atMost) + " or less";
-  return std::to_string(*threshold.rangeFrom) + " to " + say(*threshold.rangeTo);
-}
-
-RowId ruleFor(Reply reply) {
-  static constexpr std::array<RowId, 4> kRules{"grade-clti-measure-met", "grade-clti-measure-unmet",
-                                               "grade-clti-measure-undecided",
-                                               "grade-clti-measure-missing"};
-  return kRules[static_cast<std::size_t>(reply)];
-}
-
-Remark remarkOn(const Asked& asked, const CltiDefinition& definition, const Tables& tables) {
-  const std::string_view measure = asked.threshold->measure;
+Remark remarkOn(const Asked& asked, const Tables& tables) {
+  const auto reply = static_cast<std::size_t>(asked.reply);
+  const Rule& rule = tables.rule(kThresholdRules[reply]);
   const auto& span = asked.measured->span;
-  return remark(tables, ruleFor(asked.reply),
-                {{"measure", nameOf(measure)},
-                 {"value", span ? valueText(measure, *span) : ""},
-                 {"asked", askedText(*asked.threshold)},
-                 {"definition", definition.name},
-                 {"certainty", asked.threshold->source.certainty}});
+  const std::string value = span ? valueText(asked.threshold->measure, *span) : "";
+  return {rule.id, asked.threshold->says[reply].fill({{"value", value}}), rule.severity};
 }
 
 void addUnique(Grade& grade, const Measured& measured) {
@@ -249,7 +224,7 @@ Grade cltiGrade(const Leg& leg, const CltiDefinition& definition, const Both& bo
   grade.remarks.reserve(kUsualRemarks);
   for (const Asked& one : asked) {
     if (one.measured->span) addUnique(grade, *one.measured);
-    grade.remarks.push_back(remarkOn(one, definition, leg.tables));
+    grade.remarks.push_back(remarkOn(one, leg.tables));
   }
   if (joinOpen(definition, asked)) {
     grade.remarks.push_back(remark(leg.tables, "grade-rutherford-join"));

@@ -21,7 +21,7 @@ void explain(Grade& grade, const WaveformRow& row, const Leg& leg, Item item) {
   if (!row.outcome.empty()) return;
   leaveOpen(grade, AbsentReason::NotApplicable,
             sentence(leg.tables, "grade-waveform-ambiguous",
-                     {{"reading", naming(leg.tables, item, leg.side)}, {"word", row.word}}));
+                     {{"reading", leg.tables.naming(item, leg.side)}, {"word", row.word}}));
 }
 
 void leaveWithoutWord(Grade& grade, const Leg& leg, Item item, const Reading& reading) {
@@ -30,7 +30,7 @@ void leaveWithoutWord(Grade& grade, const Leg& leg, Item item, const Reading& re
   grade.source = rule.source.text;
   grade.certainty = rule.source.certainty;
   leaveOpen(grade, absence == nullptr ? AbsentReason::Unknown : absence->reason,
-            rule.sentence.fill({{"reading", naming(leg.tables, item, leg.side)}}));
+            rule.sentence.fill({{"reading", leg.tables.naming(item, leg.side)}}));
 }
 
 Grade waveformGrade(const Leg& leg, Item item, const Reading& reading) {

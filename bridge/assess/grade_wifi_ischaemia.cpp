@@ -8,6 +8,7 @@
 #include "assess/grade_schemes.hpp"
 #include "assess/pressures.hpp"
 #include "assess/sentences.hpp"
+#include "tables/thresholds.hpp"
 
 namespace footbridge::assess {
 namespace {
@@ -93,12 +94,6 @@ const Basis& worseOf(const Basis& first, const Basis& second) {
 
 const Basis& cuff(const Measures& measures) { return worseOf(measures.index, measures.ankle); }
 
-std::string_view nameOf(std::string_view measure) {
-  if (measure == "abi") return "ankle-brachial index";
-  if (measure == "ankle") return "ankle pressure";
-  return measure == "toe" ? "toe pressure" : "TcPO2";
-}
-
 std::string valueText(const Basis& basis) {
   if (basis.measure == "abi") return hundredthsText(basis.span->lowest);
   return text(*basis.span) + " mmHg";
@@ -106,7 +101,7 @@ std::string valueText(const Basis& basis) {
 
 void say(Grade& grade, const Leg& leg, RowId rule, const Basis& basis) {
   grade.remarks.push_back(remark(leg.tables, rule,
-                                 {{"measure", nameOf(basis.measure)},
+                                 {{"measure", measureName(basis.measure)},
                                   {"value", valueText(basis)},
                                   {"grade", std::to_string(basis.grade())}}));
 }
@@ -142,7 +137,7 @@ void leaveUnknown(Grade& grade, const Leg& leg, RowId rule, Arguments arguments 
 
 void leaveBounded(Grade& grade, const Leg& leg, const Basis& basis) {
   leaveUnknown(grade, leg, "grade-wifi-ischaemia-bound",
-               {{"measure", nameOf(basis.measure)},
+               {{"measure", measureName(basis.measure)},
                 {"value", valueText(basis)},
                 {"mildest", std::to_string(basis.mildest->grade)},
                 {"worst", std::to_string(basis.worst->grade)}});

@@ -79,7 +79,7 @@ std::string limitOf(const Site& site, const Tables& tables) {
 
 /// Why the reading is no plain pressure.
 std::string whyNot(const Site& site, const Tables& tables) {
-  const std::string name = naming(tables, site.item, site.side);
+  const std::string& name = tables.naming(site.item, site.side);
   switch (site.state) {
     case PressureState::NotSent:
       return sentence(tables, "derive-not-recorded", {{"reading", name}});
@@ -130,7 +130,7 @@ Chosen oneArtery(const Pair& pair, const Tables& tables) {
                 .inputs = inputsOf(pair)};
   chosen.remarks.push_back(
       remark(tables, "derive-one-artery",
-             {{"reading", naming(tables, plainOne(pair).item, plainOne(pair).side)},
+             {{"reading", tables.naming(plainOne(pair).item, plainOne(pair).side)},
               {"other", whyNot(otherThanPlain(pair), tables)}}));
   return chosen;
 }
@@ -148,7 +148,7 @@ Chosen overBound(const Pair& pair, std::string_view method, const Tables& tables
                 .method = sentence(tables, method),
                 .inputs = inputsOf(pair)};
   chosen.remarks.push_back(remark(tables, "derive-bound-is-lower",
-                                  {{"reading", naming(tables, bounded.item, bounded.side)},
+                                  {{"reading", tables.naming(bounded.item, bounded.side)},
                                    {"comparator", symbol(bounded.reading->comparator)},
                                    {"bound", bounded.pressure().text()}}));
   return chosen;
@@ -174,8 +174,8 @@ Chosen peroneal(const Pair& pair, const Site& third, const Tables& tables) {
   chosen.because.clear();
   chosen.pressure = third.pressure();
   chosen.method = sentence(tables, "derive-ankle-peroneal");
-  chosen.remarks.push_back(remark(tables, "derive-peroneal-used",
-                                  {{"reading", naming(tables, third.item, third.side)}}));
+  chosen.remarks.push_back(
+      remark(tables, "derive-peroneal-used", {{"reading", tables.naming(third.item, third.side)}}));
   return chosen;
 }
 
@@ -185,7 +185,7 @@ Chosen oneArm(const Pair& pair, const Tables& tables) {
                 .method = sentence(tables, "derive-arm-only-one"),
                 .inputs = inputsOf(pair)};
   chosen.remarks.push_back(remark(tables, "derive-one-arm",
-                                  {{"reading", naming(tables, measured.item, measured.side)},
+                                  {{"reading", tables.naming(measured.item, measured.side)},
                                    {"other", whyNot(otherThanPlain(pair), tables)}}));
   return chosen;
 }
@@ -230,7 +230,7 @@ Chosen onePressure(const Assessment& assessment, Item item, Side side, const Tab
   const Site site = siteOf(assessment, item, side);
   Chosen chosen;
   note(chosen.inputs, site);
-  chosen.method = sentence(tables, "derive-as-read", {{"reading", naming(tables, item, side)}});
+  chosen.method = sentence(tables, "derive-as-read", {{"reading", tables.naming(item, side)}});
   if (site.is(PressureState::Plain)) {
     chosen.pressure = site.pressure();
     return chosen;

@@ -22,10 +22,6 @@ Remark remark(const Rule& rule, Arguments arguments = {});
 /// A number that a rule compares with; the tests of the table know it to be there.
 std::int32_t figure(const Tables& tables, RowId rule, std::string_view name);
 
-/// "Toe pressure (left)", "Ankle-brachial index (right)".
-std::string naming(const Tables& tables, Item item, Side side);
-std::string naming(const Tables& tables, IndexKind kind, Side side);
-
 /// Adds a sentence to others.
 void join(std::string& sentences, std::string_view more);
 

@@ -68,12 +68,6 @@ std::int32_t Visit::figure(RowId rule, std::string_view name) const {
   return *found;
 }
 
-std::string Visit::naming(Item item, Side side) const {
-  std::string name = tables_.row(item).label;
-  if (side != Side::None) name.append(" (").append(footbridge::word(side)).append(")");
-  return name;
-}
-
 void Visit::remark(RowId rule, Item item, Side side, Arguments arguments) {
   remarkAt(rule, tables_.place(item, side), arguments);
 }

@@ -66,7 +66,7 @@ class Visit {
   std::int32_t figure(RowId rule, std::string_view name) const;
 
   /// The item for a sentence: "Toe pressure (left)".
-  std::string naming(Item item, Side side) const;
+  const std::string& naming(Item item, Side side) const { return tables_.naming(item, side); }
 
   void remark(RowId rule, Item item, Side side, Arguments arguments = {});
   void remarkAt(RowId rule, std::string place, Arguments arguments = {});

@@ -89,7 +89,8 @@ Sentence::Sentence(std::string text) : text_(std::move(text)) {
 std::string_view Sentence::valueOf(const Gap& gap, Arguments arguments) const {
   const std::string_view named = std::string_view(text_).substr(gap.begin, gap.end - gap.begin);
   for (const auto& [name, value] : arguments) {
-    if (name.hash() == gap.name && sameText(name.text(), named.substr(1, named.size() - 2))) return value;
+    if (name.hash() == gap.name && sameText(name.text(), named.substr(1, named.size() - 2)))
+      return value;
   }
   return named;
 }

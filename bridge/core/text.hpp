@@ -34,6 +34,8 @@ class Sentence {
 
   const std::string& text() const { return text_; }
   std::string fill(Arguments arguments) const;
+  /// With those put in that are always the same.
+  Sentence with(Arguments arguments) const { return Sentence(fill(arguments)); }
 
  private:
   /// A name with its braces.

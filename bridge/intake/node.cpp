@@ -62,9 +62,8 @@ void Node::onlyMembers(std::span<const std::string> names) const {
   const json::Object* members = value_.asObject();
   if (members == nullptr) return;
   for (const auto& [name, content] : *members) {
-    const bool known = std::any_of(names.begin(), names.end(), [&name = name](const auto& one) {
-      return sameText(one, name);
-    });
+    const bool known = std::any_of(names.begin(), names.end(),
+                                   [&name = name](const auto& one) { return sameText(one, name); });
     if (known) continue;
     const std::string_view close = nearest(name, names);
     const std::string hint = close.empty() ? "Leave it out; docs/input.md lists what is read here."

@@ -197,8 +197,7 @@ void keepSettled(Draft& draft, const Node& node, const std::vector<Pressure>& re
   }
   constexpr std::string_view kDiffer = "intake-repeats-differ";
   const Pressure gap = apart(repeats);
-  const bool far =
-      gap > Pressure::mmhg(*tablesOf(draft).rule(kDiffer).number("above"));
+  const bool far = gap > Pressure::mmhg(*tablesOf(draft).rule(kDiffer).number("above"));
   node.remark(far ? kDiffer : "intake-repeats", {{"label", draft.row.label},
                                                  {"repeats", written},
                                                  {"kept", kept},

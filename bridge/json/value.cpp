@@ -10,8 +10,9 @@ namespace footbridge::json {
 const Value* Value::member(std::string_view name) const {
   const Object* members = asObject();
   if (members == nullptr) return nullptr;
-  const auto found = std::find_if(members->begin(), members->end(),
-                                  [name](const Member& member) { return sameText(member.first, name); });
+  const auto found = std::find_if(members->begin(), members->end(), [name](const Member& member) {
+    return sameText(member.first, name);
+  });
   return found == members->end() ? nullptr : &found->second;
 }
 

@@ -208,7 +208,7 @@ void sayCriteria(ObservationWriter& to, const std::vector<const Grade*>& grades,
                  const Sheet& sheet) {
   std::string_view between = ". ";
   for (const Grade* grade : grades) {
-    to.say(between).say(sheet.prepared.criterion(grade->ruleSet).name).say(": ");
+    to.say(between).raw(sheet.prepared.criterion(grade->ruleSet).said);
     grade->present() ? to.say(*grade) : to.say("nothing it asks for was read");
     between = "; ";
   }
@@ -242,8 +242,8 @@ void appendCriteria(std::string& out, const Sheet& sheet, std::string_view schem
   }
   out += ']';
   for (const Grade* grade : grades) {
-    const std::string_view name = sheet.prepared.criterion(grade->ruleSet).name;
-    for (const Remark& remark : grade->remarks) to.note(name, ": ", remark.text);
+    const std::string_view name = sheet.prepared.criterion(grade->ruleSet).noted;
+    for (const Remark& remark : grade->remarks) to.noteOf(name, remark.text);
   }
 }
 

@@ -81,7 +81,13 @@ class ObservationWriter {
   /// A note, joined from its parts. Notes stand at the end of the resource.
   template <class... Parts>
   void note(const Parts&... parts) {
-    notes_ += notes_.empty() ? "{\"text\":\"" : ",{\"text\":\"";
+    noteOf({}, parts...);
+  }
+
+  /// The same after a beginning that is escaped already.
+  template <class... Parts>
+  void noteOf(std::string_view beginning, const Parts&... parts) {
+    (notes_ += notes_.empty() ? "{\"text\":\"" : ",{\"text\":\"") += beginning;
     (json::appendEscaped(notes_, parts), ...);
     notes_ += "\"}";
   }

@@ -238,7 +238,10 @@ void Prepared::prepareCriteria(const Tables& tables) {
     code.beginObject().name("coding").beginArray().beginObject();
     code.member("system", system_).member("code", criterionCode(scheme, id));
     code.endObject().endArray().member("text", name).endObject();
-    criteria_.add(id, CriterionPieces{name, "{\"code\":" + std::string(code.text())});
+    CriterionPieces pieces{{}, {}, "{\"code\":" + std::string(code.text())};
+    json::appendXhtml(pieces.said, name + ": ");
+    json::appendEscaped(pieces.noted, name + ": ");
+    criteria_.add(id, std::move(pieces));
   };
   for (const CltiDefinition& row : tables.clti) add(row.scheme, row.id, row.name);
   for (const Criterion& row : tables.criteria) add(row.scheme, row.id, row.name);

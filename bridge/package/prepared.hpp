@@ -37,7 +37,8 @@ struct Frame {
 
 /// What never changes in the answer to one published definition or figure.
 struct CriterionPieces {
-  std::string name;       ///< for people
+  std::string said;       ///< its name and a colon, as a narrative has them
+  std::string noted;      ///< the same as a note has them
   std::string component;  ///< {"code":{...} of its component
 };
 

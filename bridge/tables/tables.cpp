@@ -7,6 +7,7 @@
 #include "core/digest.hpp"
 #include "core/file.hpp"
 #include "tables/fields.hpp"
+#include "tables/thresholds.hpp"
 
 namespace footbridge {
 namespace {
@@ -16,6 +17,15 @@ const Row* first(const std::vector<Row>& rows, std::string_view id) {
   const auto found =
       std::find_if(rows.begin(), rows.end(), [id](const Row& row) { return row.id == id; });
   return found == rows.end() ? nullptr : &*found;
+}
+
+/// A label on each side and without one.
+std::array<std::string, 3> namedOn(const std::string& label) {
+  std::array<std::string, 3> out{label, label, label};
+  for (const Side side : kSides) {
+    out[static_cast<std::size_t>(side)] += " (" + std::string(word(side)) + ")";
+  }
+  return out;
 }
 
 std::string digestOf(const tables::Files& files) {
@@ -50,8 +60,9 @@ const WordList* Tables::wordList(RowId id) const { return wordListIds_.find(word
 const WordRow* Tables::wordOf(const ItemRow& row, std::string_view word) const {
   if (row.wordsAt >= wordLists.size()) return nullptr;
   const std::vector<WordRow>& words = wordLists[row.wordsAt].words;
-  const auto found = std::find_if(words.begin(), words.end(),
-                                  [word](const WordRow& known) { return sameText(known.word, word); });
+  const auto found = std::find_if(words.begin(), words.end(), [word](const WordRow& known) {
+    return sameText(known.word, word);
+  });
   return found == words.end() ? nullptr : &*found;
 }
 
@@ -115,6 +126,10 @@ void Tables::index() {
   definitionIds_.index(clti);
   criterionIds_.index(criteria);
   ruleIds_.index(rules);
+  if (std::all_of(kThresholdRules.begin(), kThresholdRules.end(),
+                  [this](RowId id) { return ruleIds_.find(rules, id) != nullptr; })) {
+    sayThresholds(*this);
+  }
   for (WordList& list : wordLists) {
     for (WordRow& row : list.words) {
       if (const Concept* found = concept_(row.concept_id)) row.label = found->label;
@@ -124,7 +139,9 @@ void Tables::index() {
     const WordList* list = wordList(row.words);
     row.wordsAt =
         list == nullptr ? wordLists.size() : static_cast<std::size_t>(list - wordLists.data());
+    row.named = namedOn(row.label);
   }
+  for (IndexRow& row : indices) row.named = namedOn(row.label);
 }
 
 std::string Tables::place(Item item, Side side) const {

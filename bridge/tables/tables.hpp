@@ -86,6 +86,7 @@ struct ItemRow {
   std::string method;               ///< concept id, "" if none
   std::string instrument;           ///< kind of instrument that measures it, "" if none
   Limits limits;
+  std::array<std::string, 3> named{};  ///< by side: "Toe pressure (left)"; by Tables::index()
 };
 
 struct IndexRow {
@@ -97,6 +98,7 @@ struct IndexRow {
   std::string unit;
   std::array<std::string, 2> site;
   Source source;
+  std::array<std::string, 3> named{};  ///< by side: "Toe-brachial index (left)"
 };
 
 /// One class of a scale: from..to inclusive, in hundredths; open where nothing stands.
@@ -130,6 +132,9 @@ struct Threshold {
   std::optional<std::int32_t> rangeFrom;
   std::optional<std::int32_t> rangeTo;
   Source source;  ///< abi thresholds are in hundredths, pressures in mmHg
+  /// What is remarked where it is met, not met, undecided and where nothing usable was read, with
+  /// all put in but the {value}; by Tables::index().
+  std::array<Sentence, 4> says{};
 };
 
 /// Whether one measure is enough where several are listed.
@@ -260,6 +265,14 @@ class Tables {
   /// Whether a validator would take the code for a vital sign that this concept is not.
   bool reservedFor(std::string_view conceptId, std::string_view system,
                    std::string_view code) const;
+
+  /// What people call it: "Toe pressure (left)", "Ankle-brachial index (right)".
+  const std::string& naming(Item item, Side side) const {
+    return row(item).named[static_cast<std::size_t>(side)];
+  }
+  const std::string& naming(IndexKind kind, Side side) const {
+    return row(kind).named[static_cast<std::size_t>(side)];
+  }
 
   /// The item's JSON Pointer with its side put in.
   std::string place(Item item, Side side) const;
