@@ -77,32 +77,31 @@ Verdict notAnswered(const Answer& answer) {
 
 /// What the answer to a bundle says of each entry. Answers are as long as their bundles have
 /// entries, which is why no tree is made of them.
-class Entries : public json::Events {
+class Entries {
  public:
   std::string type;                           ///< of the resource that answers
   std::string kind;                           ///< of the Bundle: "transaction-response"
   std::optional<std::vector<Stored>> stored;  ///< nothing if there is no list of entries
 
-  void openObject() override { open(); }
-  void openArray() override {
-    open();
-    if (depth_ == kList && names_[kRoot] == "entry") stored.emplace();
-  }
-  void close() override {
-    if (depth_ == kEntry && inEntries()) endEntry();
-    --depth_;
-  }
-  void name(std::string_view name) override {
-    if (depth_ < names_.size()) names_[depth_] = name;
-  }
-  void other() override { element(); }
-  void text(std::string_view text) override {
-    element();
-    if (depth_ == kRoot) {
-      if (names_[kRoot] == "resourceType") type = text;
-      if (names_[kRoot] == "type") kind = text;
-    } else if (depth_ == kPart && inEntries()) {
-      names_[kEntry] == "response" ? takeResponse(text) : takeResource(text);
+  void hear(json::Part part, std::string_view text) {
+    switch (part) {
+      case json::Part::BeginObject:
+        return open();
+      case json::Part::BeginArray:
+        open();
+        if (depth_ == kList && names_[kRoot] == "entry") stored.emplace();
+        return;
+      case json::Part::End:
+        if (depth_ == kEntry && inEntries()) endEntry();
+        --depth_;
+        return;
+      case json::Part::Name:
+        if (depth_ < names_.size()) names_[depth_] = text;
+        return;
+      case json::Part::Text:
+        return take(text);
+      case json::Part::Other:
+        return element();
     }
   }
 
@@ -113,6 +112,15 @@ class Entries : public json::Events {
   static constexpr std::size_t kEntry = 3;
   static constexpr std::size_t kPart = 4;
 
+  void take(std::string_view text) {
+    element();
+    if (depth_ == kRoot) {
+      if (names_[kRoot] == "resourceType") type = text;
+      if (names_[kRoot] == "type") kind = text;
+    } else if (depth_ == kPart && inEntries()) {
+      names_[kEntry] == "response" ? takeResponse(text) : takeResource(text);
+    }
+  }
   void open() {
     element();
     ++depth_;
@@ -198,7 +206,10 @@ Verdict doubtful(std::string why) {
 
 Verdict judgeEntries(const Answer& answer, std::size_t wanted, std::string_view sentAs) {
   Entries entries;
-  if (!json::walk(answer.body, entries) || entries.type.empty()) {
+  const bool whole = json::walk(answer.body, [&entries](json::Part part, std::string_view text) {
+    entries.hear(part, text);
+  });
+  if (!whole || entries.type.empty()) {
     return doubtful("Answer " + std::to_string(answer.status) + " with " + opaque(answer.body) +
                     ". Check that base is the address of the FHIR server itself.");
   }

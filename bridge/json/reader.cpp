@@ -158,42 +158,42 @@ std::string Builder::place() const {
 /// Passes the parser's events on.
 class Walker : public rapidjson::BaseReaderHandler<rapidjson::UTF8<>, Walker> {
  public:
-  Walker(Events& events, const Limits& limits) : events_(events), limits_(limits) {}
+  Walker(const Hear& hear, const Limits& limits) : hear_(hear), limits_(limits) {}
 
   bool Default() {
-    events_.other();
+    hear_(Part::Other, {});
     return true;
   }
   bool RawNumber(const char*, rapidjson::SizeType size, bool) {
     return size <= limits_.numberLength && Default();
   }
   bool String(const char* text, rapidjson::SizeType size, bool) {
-    events_.text({text, size});
-    return faultOf({text, size}) == nullptr;
+    return tell(Part::Text, {text, size});
   }
   bool Key(const char* text, rapidjson::SizeType size, bool) {
-    events_.name({text, size});
-    return faultOf({text, size}) == nullptr;
+    return tell(Part::Name, {text, size});
   }
-  bool StartObject() {
-    events_.openObject();
-    return ++depth_ <= limits_.depth;
-  }
-  bool StartArray() {
-    events_.openArray();
-    return ++depth_ <= limits_.depth;
-  }
+  bool StartObject() { return open(Part::BeginObject); }
+  bool StartArray() { return open(Part::BeginArray); }
   bool EndObject(rapidjson::SizeType members) { return close() && members <= limits_.members; }
   bool EndArray(rapidjson::SizeType) { return close(); }
 
  private:
+  bool tell(Part part, std::string_view text) {
+    hear_(part, text);
+    return faultOf(text) == nullptr;
+  }
+  bool open(Part part) {
+    hear_(part, {});
+    return ++depth_ <= limits_.depth;
+  }
   bool close() {
-    events_.close();
+    hear_(Part::End, {});
     --depth_;
     return true;
   }
 
-  Events& events_;
+  const Hear& hear_;
   const Limits& limits_;
   std::size_t depth_ = 0;
 };
@@ -241,14 +241,14 @@ Result<Value> read(std::string_view bytes, const Limits& limits) {
   return builder.take();
 }
 
-bool walk(std::string_view bytes, Events& events, const Limits& limits) {
+bool walk(std::string_view bytes, const Hear& hear, const Limits& limits) {
   if (bytes.size() > limits.bytes || !validUtf8(bytes)) return false;
   // In place, texts need not be copied to be told; where there are no texts to keep, that counts.
   std::string copy;
   copy.reserve(bytes.size() + kPadding);
   copy.append(bytes).append(kPadding, '\0');
   rapidjson::InsituStringStream stream(copy.data());
-  Walker walker(events, limits);
+  Walker walker(hear, limits);
   rapidjson::Reader reader(nullptr, kUsualStack);
   return !reader.Parse<kInPlaceFlags>(stream, walker).IsError() &&
          onlySpaceAfter(bytes, std::min(stream.Tell(), bytes.size()));
