@@ -34,9 +34,8 @@ void Repeats::note(const intake::Text& text, Outcome& outcome) {
   const auto found = contents_.find(identity);
   if (found == contents_.end()) return remember(identity, content);
   const bool same = found->second == content;
-  outcome.issues.push_back(
-      issueOf(tables_.rule(same ? RowId{"repeat-identical"} : RowId{"repeat-differs"}),
-              outcome.assessment));
+  outcome.issues.push_back(issueOf(tables_.rule(choose(same, "repeat-identical", "repeat-differs")),
+                                   outcome.assessment));
 }
 
 void Repeats::remember(std::uint64_t identity, std::uint64_t content) {

@@ -187,9 +187,9 @@ void remarkLowerAnkle(Grade& grade, const Leg& leg, const CltiDefinition& defini
   const std::string_view other =
       outcomeOf(definition, askAll(definition, both.hard ? both.higher : both.lower));
   if (other == grade.outcome) return;
-  grade.remarks.push_back(remark(
-      leg.tables, both.hard ? RowId{"grade-clti-read-artery"} : RowId{"grade-clti-lower-artery"},
-      {{"value", text(*both.lowerAnkle)}, {"answer", spoken(other)}}));
+  grade.remarks.push_back(
+      remark(leg.tables, choose(both.hard, "grade-clti-read-artery", "grade-clti-lower-artery"),
+             {{"value", text(*both.lowerAnkle)}, {"answer", spoken(other)}}));
 }
 
 /// A hard artery can hide a low pressure behind a high index.

@@ -217,9 +217,9 @@ void byWhatIsLeft(Grade& grade, const Leg& leg, const Measures& measures) {
   } else if (measures.tcpo2.known()) {
     leaveBounded(grade, leg, measures.tcpo2);
   } else {
-    leaveUnknown(grade, leg,
-                 measures.hardElsewhere ? RowId{"grade-wifi-ischaemia-hard"}
-                                        : RowId{"grade-wifi-ischaemia-none"});
+    leaveUnknown(
+        grade, leg,
+        choose(measures.hardElsewhere, "grade-wifi-ischaemia-hard", "grade-wifi-ischaemia-none"));
   }
 }
 

@@ -64,9 +64,9 @@ Answer insidePopulation(const Leg& leg) {
 void remarkPopulation(Grade& grade, const Leg& leg) {
   const Answer inside = insidePopulation(leg);
   if (inside == Answer::Yes) return;
-  grade.remarks.push_back(remark(leg.tables, inside == Answer::No
-                                                 ? RowId{"grade-wifi-outside-population"}
-                                                 : RowId{"grade-wifi-population-unknown"}));
+  grade.remarks.push_back(
+      remark(leg.tables, choose(inside == Answer::No, "grade-wifi-outside-population",
+                                "grade-wifi-population-unknown")));
 }
 
 void noteThree(Grade& grade, const Three& three) {

@@ -90,9 +90,8 @@ void checkToe(Visit& visit, Side side) {
   if (visit.observedAny(kToeItems, side)) return;
   const std::string_view counts = whyToeCounts(visit, side);
   const std::string why = whyMissing(visit, kToeItems, side);
-  visit.remarkAt(
-      counts.empty() ? RowId{"toe-pressure-missing"} : RowId{"toe-pressure-missing-counts"},
-      legPlace(side), {{"side", word(side)}, {"why", why}, {"because", counts}});
+  visit.remarkAt(choose(counts.empty(), "toe-pressure-missing", "toe-pressure-missing-counts"),
+                 legPlace(side), {{"side", word(side)}, {"why", why}, {"because", counts}});
 }
 
 struct Wanted {

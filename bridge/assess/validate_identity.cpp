@@ -126,7 +126,7 @@ void checkPatientIdentifier(Visit& visit, std::size_t at) {
   const Identifier* earlier = earlierOfSystem(identifiers, at);
   if (earlier == nullptr) return;
   const bool same = earlier->value == identifiers[at].value;
-  visit.remarkAt(same ? RowId{"identifier-repeated"} : RowId{"identifier-system-twice"}, place);
+  visit.remarkAt(choose(same, "identifier-repeated", "identifier-system-twice"), place);
 }
 
 void checkParty(Visit& visit, const Party& party, const std::string& place) {
@@ -143,7 +143,7 @@ void checkConfirmable(Visit& visit) {
 void checkWithdrawal(Visit& visit) {
   const Assessment& assessment = visit.assessment();
   if (trimmed(assessment.note).empty()) visit.remarkAt("withdrawal-reason-missing", "/note");
-  visit.remarkAt(assessment.revision > 1 ? RowId{"status-withdrawn"} : RowId{"withdrawal-first"},
+  visit.remarkAt(choose(assessment.revision > 1, "status-withdrawn", "withdrawal-first"),
                  "/status");
 }
 

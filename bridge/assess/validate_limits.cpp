@@ -252,8 +252,8 @@ void checkCuffLimit(Visit& visit, const Reading& reading, const Figures& figures
   const bool high = *limit > Pressure::mmhg(figures.limitAbove) &&
                     std::holds_alternative<Incompressible>(reading.content);
   if (!low && !high) return;
-  visit.remark(low ? RowId{"incompressible-limit-low"} : RowId{"incompressible-limit-high"},
-               reading.item, reading.side,
+  visit.remark(choose(low, "incompressible-limit-low", "incompressible-limit-high"), reading.item,
+               reading.side,
                {{"reading", visit.naming(reading.item, reading.side)},
                 {"value", limit->text()},
                 {"bound", std::to_string(low ? figures.limitBelow : figures.limitAbove)}});

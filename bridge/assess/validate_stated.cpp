@@ -63,8 +63,8 @@ void checkStage(Visit& visit, Side side, Item item, std::optional<Level> stated)
   const Level recorded = recordedLevel(visit, side);
   const bool below = *stated < recorded;
   if (!below && !featureDenied(visit, *stated, side)) return;
-  visit.remark(below ? RowId{"stated-stage-below-features"} : RowId{"stated-stage-above-features"},
-               item, side,
+  visit.remark(choose(below, "stated-stage-below-features", "stated-stage-above-features"), item,
+               side,
                {{"reading", visit.naming(item, side)},
                 {"word", visit.word(item, side)},
                 {"feature", name(below ? recorded : *stated)}});

@@ -38,7 +38,7 @@ void checkDetail(Visit& visit, Side side, const Detail& pair) {
   const Reading* statement = visit.find(pair.statement, side);
   const bool contradicted = deniedOrNone(statement);
   if (!contradicted && statement != nullptr) return;  // there, or absent with its reason
-  visit.remark(contradicted ? RowId{"detail-of-what-is-absent"} : RowId{"detail-without-statement"},
+  visit.remark(choose(contradicted, "detail-of-what-is-absent", "detail-without-statement"),
                pair.detail, side,
                {{"reading", visit.naming(pair.detail, side)},
                 {"statement", visit.naming(pair.statement, side)},

@@ -81,4 +81,10 @@ class HashedText {
   std::uint32_t hash_;
 };
 
+/// The first if the condition holds, else the second. Clang 14 does not survive literals that
+/// become hashed in the branches of a conditional expression.
+constexpr HashedText choose(bool condition, HashedText first, HashedText second) {
+  return condition ? first : second;
+}
+
 }  // namespace footbridge

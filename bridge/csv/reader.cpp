@@ -144,8 +144,7 @@ Taken Reader::State::taken(Numbered&& numbered) const {
   if (record.fault == Fault::TooLong) {
     remark("csv-row-long", place, {{"limit", std::to_string(Tokenizer::kRecordLimit >> 10U)}});
   } else if (record.fault != Fault::None) {
-    remark(record.fault == Fault::QuoteOpen ? RowId{"csv-quote-open"} : RowId{"csv-quote-after"},
-           place,
+    remark(choose(record.fault == Fault::QuoteOpen, "csv-quote-open", "csv-quote-after"), place,
            {{"line", std::to_string(record.faultLine)},
             {"column", std::to_string(record.faultColumn)}});
   }
@@ -173,7 +172,7 @@ void Reader::State::checkWidth(Taken& out) const {
   while (cells.size() > width && trimmed(cells.back()).empty()) cells.pop_back();
   if (cells.size() != width) {
     out.faults.push_back(
-        issue(tables.rule(cells.size() < width ? RowId{"csv-cells-few"} : RowId{"csv-cells-many"}),
+        issue(tables.rule(choose(cells.size() < width, "csv-cells-few", "csv-cells-many")),
               "row " + std::to_string(out.row.number),
               {{"found", std::to_string(cells.size() < width ? found : cells.size())},
                {"wanted", std::to_string(width)}}));

@@ -156,8 +156,7 @@ Reply replyOf(const Answers& answers, Word accept, Word content, const Issues& i
 
 Issue remarkOf(Stored stored, const Tables& tables) {
   const bool twice = stored == Stored::Conflict;
-  return issue(tables.rule(twice ? RowId{"hl7-control-id-twice"} : RowId{"hl7-not-stored"}),
-               "MSH[1]-10");
+  return issue(tables.rule(choose(twice, "hl7-control-id-twice", "hl7-not-stored")), "MSH[1]-10");
 }
 
 }  // namespace

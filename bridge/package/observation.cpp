@@ -315,9 +315,9 @@ void appendArmPanel(std::string& out, const Sheet& sheet, Side side) {
   const std::string diastolic = pressure(Item::ArmDiastolic);
   const bool unnamed = sheet.options.patientReference == PatientReference::Create &&
                        !isNamed(sheet.assessment.patient);
-  ObservationWriter to(out, sheet, sheet.armPanels[static_cast<std::size_t>(side)].uuid,
-                       sheet.prepared.meta(unnamed ? RowId{"arm-pressure-panel-unnamed"}
-                                                   : RowId{"arm-pressure-panel"}));
+  ObservationWriter to(
+      out, sheet, sheet.armPanels[static_cast<std::size_t>(side)].uuid,
+      sheet.prepared.meta(choose(unnamed, "arm-pressure-panel-unnamed", "arm-pressure-panel")));
   to.sayNamed(sheet.tables.concept_("arm-pressure-panel")->label, side);
   to.say(": ").say(systolic).say("/").say(diastolic).say(" mmHg");
   to.what(sheet.prepared.vitalSign("arm-pressure-panel"));

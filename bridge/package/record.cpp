@@ -217,7 +217,7 @@ void appendPatient(std::string& out, const Sheet& sheet) {
   if (patient.birthDate) narrative += ", born " + spoken(*patient.birthDate);
   ((out += "{\"fullUrl\":\"urn:uuid:") += view(sheet.patient)) += "\",\"resource\":{";
   (out += "\"resourceType\":\"Patient\"") +=
-      sheet.prepared.meta(isNamed(patient) ? RowId{"patient"} : RowId{"patient-unnamed"});
+      sheet.prepared.meta(choose(isNamed(patient), "patient", "patient-unnamed"));
   out += ",\"text\":{\"status\":\"generated\",\"div\":\"<div xmlns=\\\"";
   out += "http://www.w3.org/1999/xhtml\\\">" + narrative + "</p></div>\"},\"identifier\":[";
   for (std::size_t i = 0; i < patient.identifiers.size(); ++i) {
