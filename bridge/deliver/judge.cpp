@@ -167,7 +167,6 @@ void judgeFailures(const Answer& answer, Verdict& out) {
   const Result<json::Value> body = json::read(answer.body);
   static const std::vector<json::Value> kNone;
   const std::vector<json::Value>& entries = body ? body->list("entry") : kNone;
-
   std::size_t failed = 0;
   std::string named;
   bool permanent = false;

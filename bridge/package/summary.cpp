@@ -180,16 +180,12 @@ void addDoubts(const Leg& leg, std::vector<std::string>& lines) {
 /// What was read, in the words of the reading, since an index alone hides what it was made of.
 void addReadings(const Leg& leg, std::string_view title, Item first, Item last,
                  std::vector<std::string>& lines) {
-  std::string list(title);
-  list += ": ";
-  const std::size_t start = list.size();
+  std::string list;
   for (const Reading& reading : leg.assessment.readings) {
     if (reading.side != leg.side || reading.item < first || reading.item > last) continue;
-    if (list.size() > start) list += "; ";
-    list.append(leg.tables.row(reading.item).label).append(" ");
-    list += spoken(reading, leg.tables);
+    addTo(list, leg.tables.row(reading.item).label, " ", spoken(reading, leg.tables));
   }
-  if (list.size() > start) lines.push_back(std::move(list += '.'));
+  if (!list.empty()) lines.push_back(std::string(title) + ": " + list + ".");
 }
 
 SummaryPart legPart(const Leg& leg) {
