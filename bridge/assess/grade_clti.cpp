@@ -66,6 +66,19 @@ struct Measures {
   }
 };
 
+/// The rows of rules.json that every definition needs, looked up once for all of them.
+struct Rules {
+  explicit Rules(const Tables& tables)
+      : borrowed(tables.rule("grade-clti-borrowed")),
+        highIndex(figure(tables, "grade-clti-high-index", "above")) {
+    for (std::size_t i = 0; i < measure.size(); ++i) measure[i] = &tables.rule(kThresholdRules[i]);
+  }
+
+  std::array<const Rule*, kThresholdRules.size()> measure{};  ///< by Reply
+  const Rule& borrowed;
+  std::int32_t highIndex;  ///< hundredths
+};
+
 /// A leg by its higher and by its lower ankle artery.
 struct Both {
   Measures higher{};
@@ -150,9 +163,9 @@ std::string valueText(std::string_view measure, const Span& span) {
   return measure == "abi" ? hundredthsText(span.lowest) : text(span) + " mmHg";
 }
 
-Remark remarkOn(const Asked& asked, const Tables& tables) {
+Remark remarkOn(const Asked& asked, const Rules& rules) {
   const auto reply = static_cast<std::size_t>(asked.reply);
-  const Rule& rule = tables.rule(kThresholdRules[reply]);
+  const Rule& rule = *rules.measure[reply];
   const auto& span = asked.measured->span;
   const std::string value = span ? valueText(asked.threshold->measure, *span) : "";
   return {rule.id, asked.threshold->says[reply].fill({{"value", value}}), rule.severity};
@@ -193,19 +206,16 @@ void remarkLowerAnkle(Grade& grade, const Leg& leg, const CltiDefinition& defini
 }
 
 /// A hard artery can hide a low pressure behind a high index.
-void remarkHighIndex(Grade& grade, const Leg& leg) {
+void remarkHighIndex(Grade& grade, const Leg& leg, std::int32_t bound) {
   const auto index = leg.hundredths(IndexKind::Abi);
-  if (grade.outcome == "criterion-met" || !index) return;
-  const std::int32_t bound = figure(leg.tables, "grade-clti-high-index", "above");
-  if (*index <= bound) return;
+  if (grade.outcome == "criterion-met" || !index || *index <= bound) return;
   grade.remarks.push_back(
       remark(leg.tables, "grade-clti-high-index",
              {{"value", hundredthsText(*index)}, {"bound", hundredthsText(bound)}}));
 }
 
 /// Some definitions name no pressure; the figures are then a review's.
-void remarkBorrowed(Grade& grade, const Leg& leg, const CltiDefinition& definition) {
-  const Rule& rule = leg.tables.rule("grade-clti-borrowed");
+void remarkBorrowed(Grade& grade, const Rule& rule, const CltiDefinition& definition) {
   if (rule.number(definition.id) == nullptr) return;
   grade.remarks.push_back(remark(rule, {{"definition", definition.name}}));
 }
@@ -217,14 +227,14 @@ const Source& sourceFor(const Answers& asked, const CltiDefinition& definition) 
 }
 
 Grade cltiGrade(const Leg& leg, const CltiDefinition& definition, const Both& both,
-                const Conditions& conditions) {
+                const Conditions& conditions, const Rules& rules) {
   Grade grade = blank(leg, definition.scheme, definition.id);
   const Answers asked = askedOf(definition, both);
   decide(grade, outcomeOf(definition, asked), definition.id, sourceFor(asked, definition));
   grade.remarks.reserve(kUsualRemarks);
   for (const Asked& one : asked) {
     if (one.measured->span) addUnique(grade, *one.measured);
-    grade.remarks.push_back(remarkOn(one, leg.tables));
+    grade.remarks.push_back(remarkOn(one, rules));
   }
   if (joinOpen(definition, asked)) {
     grade.remarks.push_back(remark(leg.tables, "grade-rutherford-join"));
@@ -234,9 +244,9 @@ Grade cltiGrade(const Leg& leg, const CltiDefinition& definition, const Both& bo
     leaveOpen(grade, AbsentReason::Unknown,
               sentence(leg.tables, "grade-clti-none", {{"definition", definition.name}}));
   } else {
-    remarkHighIndex(grade, leg);
+    remarkHighIndex(grade, leg, rules.highIndex);
   }
-  remarkBorrowed(grade, leg, definition);
+  remarkBorrowed(grade, rules.borrowed, definition);
   conditions.remarkOn(grade, definition);
   return grade;
 }
@@ -246,10 +256,11 @@ Grade cltiGrade(const Leg& leg, const CltiDefinition& definition, const Both& bo
 void addCltiGrades(const Leg& leg, std::vector<Grade>& grades) {
   const Both both = measuresOf(leg);
   const Conditions conditions(leg);
+  const Rules rules(leg.tables);
   const bool staged = stageRecorded(leg);
   for (const CltiDefinition& definition : leg.tables.clti) {
     if (definition.scheme != "clti-criterion" && !staged) continue;
-    grades.push_back(cltiGrade(leg, definition, both, conditions));
+    grades.push_back(cltiGrade(leg, definition, both, conditions, rules));
   }
 }
 

@@ -23,6 +23,17 @@ std::size_t characters(std::string_view text) {
   }));
 }
 
+/// Looks from `next` on, which is where the name after the last one found stands: most senders keep
+/// to one order.
+bool isAmong(std::span<const std::string> names, std::string_view name, std::size_t& next) {
+  for (std::size_t i = 0; i < names.size(); ++i) {
+    const std::string& one = names[next];
+    next = next + 1 == names.size() ? 0 : next + 1;
+    if (sameText(one, name)) return true;
+  }
+  return false;
+}
+
 }  // namespace
 
 std::string Node::pointer() const {
@@ -61,10 +72,9 @@ Node Node::element(const json::Value& value, std::size_t index) const {
 void Node::onlyMembers(std::span<const std::string> names) const {
   const json::Object* members = value_.asObject();
   if (members == nullptr) return;
+  std::size_t next = 0;
   for (const auto& [name, content] : *members) {
-    const bool known = std::any_of(names.begin(), names.end(),
-                                   [&name = name](const auto& one) { return sameText(one, name); });
-    if (known) continue;
+    if (isAmong(names, name, next)) continue;
     const std::string_view close = nearest(name, names);
     const std::string hint = close.empty() ? "Leave it out; docs/input.md lists what is read here."
                                            : "Did you mean \"" + std::string(close) + "\"?";

@@ -71,6 +71,8 @@ std::string selectFor(const Filter& filter) {
   out += "WHERE id > ?1 AND ";
   out += filter.destination.empty() ? "?2 = ''" : "destination = ?2";
   if (filter.state) ((out += " AND state = '") += word(*filter.state)) += "'";
+  // True of all that is ready, and what the index asks for.
+  if (filter.state == State::Ready) out += " AND state <> 'delivered' AND dropped = 0";
   if (filter.since)
     out += " AND changed >= " + std::to_string(filter.since->time_since_epoch().count());
   return out + " ORDER BY id LIMIT ?3";
@@ -84,62 +86,6 @@ Issue notFound(std::int64_t id) {
           "There is no row " + std::to_string(id) + " in the outbox.",
           "`footbridge outbox list` shows the rows there are."};
 }
-
-/// Adds entries inside a transaction, with statements prepared once for all of them.
-class Adder {
- public:
-  explicit Adder(Database& database)
-      : known_(database.prepare(
-            "SELECT id, state, digest, changed, dropped FROM delivery WHERE key=?1")),
-        insert_(database.prepare(
-            "INSERT INTO delivery (key, destination, visit, revision, lane, digest, resources,"
-            " state, due, created, changed, label, body)"
-            " VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, 'ready', ?8, ?8, ?8, ?9, ?10)")),
-        revive_(database.prepare(
-            "UPDATE delivery SET state='ready', step='send', dropped=0, attempts=0, strikes=0, "
-            "released=0, digest=?2,"
-            " resources=?3, due=?4, changed=?4, label=?5, body=?6, reason=NULL WHERE id=?1")),
-        database_(database) {}
-
-  Added add(const Entry& entry, const Sealed& sealed, Time now) {
-    known_.blob(1, sealed.key);
-    Added out{Added::How::New, State::Ready, 0, now, sealed.lane, sealed.visit};
-    bool dropped = false;
-    if (known_.step()) {
-      out.id = known_.integer(0);
-      out.state = stateOf(known_.bytes(1)).value_or(State::Held);
-      out.how = known_.bytes(2) == sealed.digest ? Added::How::Present : Added::How::Differs;
-      out.since = timeOf(known_.integer(3));
-      dropped = known_.integer(4) != 0;
-    }
-    known_.reset();
-    if (out.id == 0) return insert(entry, sealed, now);
-    // What a person dropped may come again: that it is sent again is a decision too.
-    return dropped ? revive(out.id, entry, sealed, now) : out;
-  }
-
- private:
-  Added insert(const Entry& entry, const Sealed& sealed, Time now) {
-    insert_.blob(1, sealed.key).text(2, entry.destination).blob(3, sealed.visit);
-    insert_.bind(4, entry.revision).blob(5, sealed.lane).blob(6, sealed.digest);
-    insert_.bind(7, entry.resources).bind(8, count(now));
-    insert_.blob(9, sealed.label).blob(10, sealed.body).step();
-    insert_.reset();
-    return {Added::How::New, State::Ready, database_.lastId(), now, sealed.lane, sealed.visit};
-  }
-
-  Added revive(std::int64_t id, const Entry& entry, const Sealed& sealed, Time now) {
-    revive_.bind(1, id).blob(2, sealed.digest).bind(3, entry.resources).bind(4, count(now));
-    revive_.blob(5, sealed.label).blob(6, sealed.body).step();
-    revive_.reset();
-    return {Added::How::New, State::Ready, id, now, sealed.lane, sealed.visit};
-  }
-
-  Statement known_;
-  Statement insert_;
-  Statement revive_;
-  Database& database_;
-};
 
 }  // namespace
 
@@ -157,9 +103,11 @@ Outbox::Outbox(Outbox&&) noexcept = default;
 
 Result<Outbox> Outbox::open(const std::filesystem::path& file, Sealer sealer,
                             std::uint64_t maxBytes) {
-  Result<Database> database = Database::open(file, maxBytes);
+  Result<Database> database = Database::open(file);
   if (!database) return std::move(database).issues();
   if (Issues issues = migrate(*database); !issues.empty()) return issues;
+  // Not before: taking over an earlier format needs room for a while.
+  if (Issues issues = database->cap(maxBytes); !issues.empty()) return issues;
   const std::string mine = sealer.keyedHash("key check");
   const std::optional<std::string> theirs =
       database->ask("SELECT value FROM meta WHERE name='key-check'");
@@ -179,6 +127,91 @@ Result<Outbox> Outbox::open(const std::filesystem::path& file, Sealer sealer,
   return Outbox(std::make_unique<Store>(std::move(sealer), *std::move(database)));
 }
 
+/// Adds entries inside a transaction, with statements prepared once for all of them.
+class Outbox::Store::Adder {
+ public:
+  explicit Adder(Store& store)
+      : known_(store.database.prepare(
+            "SELECT id, revision, state, digest, changed, dropped FROM delivery WHERE visit=?1")),
+        insert_(store.database.prepare(
+            "INSERT INTO delivery (key, destination, visit, revision, lane, digest, resources,"
+            " state, due, created, changed, label, body)"
+            " VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, 'ready', ?8, ?8, ?8, ?9, ?10)")),
+        revive_(store.database.prepare(
+            "UPDATE delivery SET state='ready', step='send', dropped=0, attempts=0, strikes=0, "
+            "released=0, digest=?2,"
+            " resources=?3, due=?4, changed=?4, label=?5, body=?6, reason=NULL WHERE id=?1")),
+        store_(store) {}
+
+  Added add(const Entry& entry, const Sealed& sealed, Time now) {
+    const Known known = look(entry, sealed);
+    // What a person dropped may come again: that it is sent again is a decision too.
+    if (known.version && !known.dropped) return *known.version;
+    Added out =
+        known.version ? revive(known.version->id, entry, sealed, now) : insert(entry, sealed, now);
+    if (known.visit) doubt(out, entry.revision, now);
+    return out;
+  }
+
+ private:
+  /// What is there of a visit.
+  struct Known {
+    bool visit = false;            ///< some revision of it
+    std::optional<Added> version;  ///< this revision
+    bool dropped = false;          ///< by a person
+  };
+
+  Known look(const Entry& entry, const Sealed& sealed) {
+    Known out;
+    known_.blob(1, sealed.visit);
+    while (known_.step()) {
+      out.visit = true;
+      if (known_.integer(1) != entry.revision) continue;
+      const bool same = known_.bytes(3) == sealed.digest;
+      out.version = Added{same ? Added::How::Present : Added::How::Differs,
+                          stateOf(known_.bytes(2)).value_or(State::Held),
+                          known_.integer(0),
+                          timeOf(known_.integer(4)),
+                          sealed.lane,
+                          sealed.visit};
+      out.dropped = known_.integer(5) != 0;
+    }
+    known_.reset();
+    return out;
+  }
+
+  /// Holds what must not be sent after what is there.
+  void doubt(Added& added, std::int32_t revision, Time now) {
+    const Doubt doubt = store_.doubtOf(added.visit, revision, added.lane);
+    if (!doubt.late && !doubt.moved) return;
+    added.how = doubt.late ? Added::How::Late : Added::How::Moved;
+    added.state = State::Held;
+    store_.changeState(added.id, State::Held, std::string(doubt.late ? kLate : kMoved), now);
+  }
+
+  Added insert(const Entry& entry, const Sealed& sealed, Time now) {
+    insert_.blob(1, sealed.key).text(2, entry.destination).blob(3, sealed.visit);
+    insert_.bind(4, entry.revision).blob(5, sealed.lane).blob(6, sealed.digest);
+    insert_.bind(7, entry.resources).bind(8, count(now));
+    insert_.blob(9, sealed.label).blob(10, sealed.body).step();
+    insert_.reset();
+    return {Added::How::New, State::Ready, store_.database.lastId(), now,
+            sealed.lane,     sealed.visit};
+  }
+
+  Added revive(std::int64_t id, const Entry& entry, const Sealed& sealed, Time now) {
+    revive_.bind(1, id).blob(2, sealed.digest).bind(3, entry.resources).bind(4, count(now));
+    revive_.blob(5, sealed.label).blob(6, sealed.body).step();
+    revive_.reset();
+    return {Added::How::New, State::Ready, id, now, sealed.lane, sealed.visit};
+  }
+
+  Statement known_;
+  Statement insert_;
+  Statement revive_;
+  Store& store_;
+};
+
 Result<std::vector<Added>> Outbox::add(std::span<const Entry> entries, Time now) {
   return add(entries, {}, now);
 }
@@ -195,16 +228,9 @@ Result<std::vector<Added>> Outbox::add(std::span<const Entry> entries,
   const std::scoped_lock lock(state_->mutex);
   std::vector<Added> out;
   Issues issues = state_->transaction([&] {
-    Adder adder(state_->database);
+    Store::Adder adder(*state_);
     for (std::size_t i = 0; i < entries.size(); ++i) {
       out.push_back(adder.add(entries[i], *ready[i], now));
-      if (out.back().how != Added::How::New) continue;
-      const auto doubt = state_->doubtOf(ready[i]->visit, entries[i].revision, ready[i]->lane);
-      if (!doubt.late && !doubt.moved) continue;
-      out.back().how = doubt.late ? Added::How::Late : Added::How::Moved;
-      out.back().state = State::Held;
-      state_->changeState(out.back().id, State::Held, std::string(doubt.late ? kLate : kMoved),
-                          now);
     }
     state_->remember(messages, now);
   });
@@ -257,7 +283,7 @@ Result<Row> Outbox::find(std::int64_t id) {
 }
 
 Result<std::optional<Row>> Outbox::earlier(const Entry& entry) {
-  const std::string visit = visitOf(entry, state_->sealer);
+  const std::string visit = visitOf(entry.destination, entry.system, entry.value, state_->sealer);
   const std::scoped_lock lock(state_->mutex);
   Statement select = state_->database.prepare(
       std::string(kColumns) +
@@ -294,10 +320,11 @@ Result<std::int32_t> Outbox::lastRevision(const std::string& visit) {
 Result<std::optional<Row>> Outbox::version(const std::string& destination,
                                            const std::string& system, const std::string& value,
                                            std::int32_t revision) {
-  const std::string key = keyOf(destination, system, value, revision, state_->sealer);
+  const std::string visit = visitOf(destination, system, value, state_->sealer);
   const std::scoped_lock lock(state_->mutex);
-  Statement select = state_->database.prepare(std::string(kColumns) + "WHERE key = ?1");
-  const bool found = select.blob(1, key).step();
+  Statement select =
+      state_->database.prepare(std::string(kColumns) + "WHERE visit = ?1 AND revision = ?2");
+  const bool found = select.blob(1, visit).bind(2, revision).step();
   if (Issues issues = state_->database.takeFailure(); !issues.empty()) return issues;
   if (!found) return std::optional<Row>{};
   return std::optional<Row>(readRow(select, state_->markPacker));

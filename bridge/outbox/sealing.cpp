@@ -25,21 +25,23 @@ std::string labelOf(const Entry& entry) {
   return std::string(out.text());
 }
 
-}  // namespace
-
-std::string visitOf(const Entry& entry, const Sealer& sealer) {
-  return sealer.keyedHash(joined({"visit", entry.destination, entry.system, entry.value}));
+/// Another for each revision, too.
+std::string keyOf(const Entry& entry, const Sealer& sealer) {
+  return sealer.keyedHash(joined(
+      {"key", entry.destination, entry.system, entry.value, std::to_string(entry.revision)}));
 }
 
-std::string keyOf(std::string_view destination, std::string_view system, std::string_view value,
-                  std::int32_t revision, const Sealer& sealer) {
-  return sealer.keyedHash(joined({"key", destination, system, value, std::to_string(revision)}));
+}  // namespace
+
+std::string visitOf(std::string_view destination, std::string_view system, std::string_view value,
+                    const Sealer& sealer) {
+  return sealer.keyedHash(joined({"visit", destination, system, value}));
 }
 
 Sealed sealed(const Entry& entry, const Sealer& sealer, Packer& packer) {
   Sealed out;
-  out.key = keyOf(entry.destination, entry.system, entry.value, entry.revision, sealer);
-  out.visit = visitOf(entry, sealer);
+  out.key = keyOf(entry, sealer);
+  out.visit = visitOf(entry.destination, entry.system, entry.value, sealer);
   out.lane = entry.lane.empty()
                  ? sealer.keyedHash(joined({"lane", entry.destination, entry.patient}))
                  : entry.lane;

@@ -9,10 +9,7 @@ namespace footbridge::outbox {
 Sealed sealed(const Entry& entry, const Sealer& sealer, Packer& packer);
 
 /// Equal for the revisions of one assessment at one destination.
-std::string visitOf(const Entry& entry, const Sealer& sealer);
-
-/// Another for each of them.
-std::string keyOf(std::string_view destination, std::string_view system, std::string_view value,
-                  std::int32_t revision, const Sealer& sealer);
+std::string visitOf(std::string_view destination, std::string_view system, std::string_view value,
+                    const Sealer& sealer);
 
 }  // namespace footbridge::outbox

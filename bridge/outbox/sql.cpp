@@ -154,7 +154,7 @@ Database::Database(std::unique_ptr<State> state) : state_(std::move(state)) {}
 Database::~Database() = default;
 Database::Database(Database&&) noexcept = default;
 
-Result<Database> Database::open(const std::filesystem::path& file, std::uint64_t maxBytes) {
+Result<Database> Database::open(const std::filesystem::path& file) {
   auto state = std::make_unique<State>();
   state->file = file.string();
   if (onNetwork(file)) {
@@ -184,18 +184,18 @@ Result<Database> Database::open(const std::filesystem::path& file, std::uint64_t
   Issues issues = out.run(
       "PRAGMA locking_mode=EXCLUSIVE; PRAGMA foreign_keys=ON; PRAGMA secure_delete=ON;"
       "PRAGMA journal_mode=WAL; PRAGMA synchronous=FULL; PRAGMA journal_size_limit=67108864; "
-      "PRAGMA wal_autocheckpoint=4000;"
+      "PRAGMA wal_autocheckpoint=4000; PRAGMA cache_size=-16384;"
       "BEGIN EXCLUSIVE; COMMIT;");
   if (!issues.empty()) return issues;
   const bool durable =
       out.ask("PRAGMA journal_mode") == "wal" && out.ask("PRAGMA synchronous") == "2";
   if (!durable) return failure(out.state_->file, SQLITE_ERROR, "commits would not be durable");
-  if (maxBytes > 0) {
-    const std::uint64_t pages = maxBytes / 4096;
-    issues = out.run("PRAGMA max_page_count=" + std::to_string(pages));
-    if (!issues.empty()) return issues;
-  }
   return out;
+}
+
+Issues Database::cap(std::uint64_t bytes) {
+  if (bytes == 0) return {};
+  return run("PRAGMA max_page_count=" + std::to_string(bytes / 4096));
 }
 
 Statement Database::prepare(std::string_view sql) {

@@ -45,11 +45,14 @@ class Statement {
 class Database {
  public:
   /// Opens for this process alone: journal in WAL, every commit synced (synchronous=FULL), both
-  /// read back. `maxBytes` 0 is no cap.
-  static Result<Database> open(const std::filesystem::path& file, std::uint64_t maxBytes);
+  /// read back.
+  static Result<Database> open(const std::filesystem::path& file);
   ~Database();
   Database(Database&&) noexcept;
   Database& operator=(Database&&) = delete;
+
+  /// Lets the file grow to so many bytes, or to what it has if that is more; 0 is no cap.
+  Issues cap(std::uint64_t bytes);
 
   Statement prepare(std::string_view sql);
 

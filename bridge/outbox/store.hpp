@@ -14,6 +14,8 @@ inline std::int64_t count(Time time) { return time.time_since_epoch().count(); }
 inline Time timeOf(std::int64_t count) { return Time(std::chrono::milliseconds(count)); }
 
 struct Outbox::Store {
+  class Adder;
+
   Sealer sealer;
   Database database;
   Packer entryPacker{sealer};  ///< of the thread that adds

@@ -197,7 +197,7 @@ std::vector<const Grade*> criteriaOf(const Sheet& sheet, std::string_view scheme
   std::vector<const Grade*> out;
   for (std::size_t i = 0; i < sheet.findings.grades.size(); ++i) {
     const Grade& grade = sheet.findings.grades[i];
-    if (grade.side != side || grade.scheme != scheme || !sheet.grades[i].written) continue;
+    if (grade.side != side || !sheet.grades[i].written || !sameText(grade.scheme, scheme)) continue;
     uuid = &sheet.grades[i].uuid;
     out.push_back(&grade);
   }
@@ -214,12 +214,21 @@ void sayCriteria(ObservationWriter& to, const std::vector<const Grade*>& grades,
   }
 }
 
+/// Appends those that are not there yet.
+template <class Ref>
+void unite(std::vector<Ref>& all, const std::vector<Ref>& more) {
+  for (const Ref& ref : more) {
+    if (std::find(all.begin(), all.end(), ref) == all.end()) all.push_back(ref);
+  }
+}
+
+/// The criteria of a leg ask for the same few measures.
 References targetsOf(const Sheet& sheet, const std::vector<const Grade*>& grades) {
   std::vector<ReadingRef> readings;
   std::vector<IndexRef> indices;
   for (const Grade* grade : grades) {
-    readings.insert(readings.end(), grade->inputs.begin(), grade->inputs.end());
-    indices.insert(indices.end(), grade->indices.begin(), grade->indices.end());
+    unite(readings, grade->inputs);
+    unite(indices, grade->indices);
   }
   return targets(sheet, readings, indices);
 }

@@ -8,6 +8,7 @@
 #include <fstream>
 
 #include "core/file.hpp"
+#include "outbox/sql.hpp"
 
 namespace footbridge::outbox {
 namespace {
@@ -279,20 +280,80 @@ TEST_F(OutboxTest, RefusesAnotherKeyAnotherFileAndANewerFormat) {
   EXPECT_NE(other.issues()[0].text.find("no outbox"), std::string::npos) << other.issues()[0].text;
 }
 
+/// Turns the file back into one of format 4, where `key` was unique and what is ready had an index
+/// of its own.
+void writeFormat4(const std::filesystem::path& file) {
+  Result<Database> database = Database::open(file);
+  ASSERT_TRUE(database);
+  const Issues issues = database->run(R"(BEGIN;
+    DROP INDEX delivery_visit; DROP INDEX delivery_open; DROP INDEX delivery_kept;
+    ALTER TABLE delivery RENAME TO newer;
+    CREATE TABLE delivery (
+      id INTEGER PRIMARY KEY AUTOINCREMENT, key BLOB NOT NULL UNIQUE, destination TEXT NOT NULL,
+      visit BLOB NOT NULL, revision INTEGER NOT NULL, lane BLOB NOT NULL, digest BLOB NOT NULL,
+      resources INTEGER NOT NULL, state TEXT NOT NULL, step TEXT NOT NULL DEFAULT 'send',
+      dropped INTEGER NOT NULL DEFAULT 0, attempts INTEGER NOT NULL DEFAULT 0,
+      strikes INTEGER NOT NULL DEFAULT 0, due INTEGER NOT NULL, created INTEGER NOT NULL,
+      changed INTEGER NOT NULL, label BLOB NOT NULL, reason BLOB, receipt BLOB, body BLOB,
+      released INTEGER NOT NULL DEFAULT 0) STRICT;
+    INSERT INTO delivery SELECT id, key, destination, visit, revision, lane, digest, resources,
+      state, step, dropped, attempts, strikes, due, created, changed, label, reason, receipt, body,
+      released FROM newer;
+    DROP TABLE newer;
+    CREATE INDEX delivery_ready ON delivery (destination, id) WHERE state = 'ready';
+    CREATE INDEX delivery_visit ON delivery (visit, revision);
+    CREATE INDEX delivery_kept ON delivery (changed)
+      WHERE state = 'delivered' AND body IS NOT NULL;
+    CREATE INDEX delivery_backlog ON delivery (destination, state, created)
+      WHERE state <> 'delivered' AND dropped = 0;
+    PRAGMA user_version=4; COMMIT;)");
+  EXPECT_TRUE(issues.empty());
+}
+
+TEST_F(OutboxTest, TakesOverWhatAnEarlierFormatHolds) {
+  std::vector<Row> before;
+  {
+    Outbox outbox = open();
+    for (const char* visit : {"A-1", "A-2", "A-3", "A-4"}) add(outbox, entry(visit, 1, visit));
+    settle(outbox, 1, State::Delivered);
+    settle(outbox, 2, State::Held);
+    EXPECT_TRUE(outbox.drop(3, "typed twice", kNow).empty());
+    before = *outbox.list({});
+  }
+  writeFormat4(folder_ / "outbox.db");
+  Outbox outbox = open();
+  const Result<std::vector<Row>> after = outbox.list({});
+  ASSERT_TRUE(after);
+  ASSERT_EQ(after->size(), before.size());
+  for (std::size_t i = 0; i < before.size(); ++i) {
+    EXPECT_EQ((*after)[i].id, before[i].id);
+    EXPECT_EQ((*after)[i].value, before[i].value);
+    EXPECT_EQ((*after)[i].state, before[i].state);
+    EXPECT_EQ((*after)[i].dropped, before[i].dropped);
+    EXPECT_EQ((*after)[i].reason, before[i].reason);
+    EXPECT_EQ((*after)[i].receipt, before[i].receipt);
+    EXPECT_EQ((*after)[i].changed, before[i].changed);
+  }
+  EXPECT_EQ(*outbox.payload(4), entry("A-4").bundle);
+  EXPECT_EQ(outbox.list({.destination = "gp", .state = State::Ready})->size(), 1U);
+  EXPECT_EQ(add(outbox, entry("A-1", 1, "A-1")).how, Added::How::Present);
+  EXPECT_EQ(add(outbox, entry("A-5", 1, "A-5")).id, 5);
+}
+
 TEST_F(OutboxTest, ADamagedPayloadIsNoticed) {
   std::int64_t id = 0;
   {
     Outbox outbox = open();
     Entry large = entry("A-1");
     std::string noise;
-    for (int i = 0; noise.size() < 60'000; ++i) noise += std::to_string(i * 7919 % 10'007);
+    for (int i = 0; noise.size() < 600'000; ++i) noise += std::to_string(i * 7919 % 10'007);
     large.bundle = noise;
     id = add(outbox, large).id;
   }
-  // A page in the middle of the file belongs to the one large payload.
+  // The middle of the file belongs to the one large payload.
   std::fstream file(folder_ / "outbox.db", std::ios::in | std::ios::out | std::ios::binary);
   const auto size = static_cast<std::streamoff>(std::filesystem::file_size(folder_ / "outbox.db"));
-  file.seekp(size - 6'000);
+  file.seekp(size / 2);
   file.put('!');
   file.put('?');
   file.close();
