@@ -82,7 +82,7 @@ std::string whyNot(const Site& site, const Tables& tables) {
   const std::string& name = tables.naming(site.item, site.side);
   switch (site.state) {
     case PressureState::NotSent:
-      return sentence(tables, "derive-not-recorded", {{"reading", name}});
+      return tables.missing(site.item, site.side);
     case PressureState::Absent: {
       const auto reason = static_cast<std::size_t>(reasonOf(site));
       return sentence(tables, "derive-absent",
@@ -230,9 +230,9 @@ Chosen onePressure(const Assessment& assessment, Item item, Side side, const Tab
   const Site site = siteOf(assessment, item, side);
   Chosen chosen;
   note(chosen.inputs, site);
-  chosen.method = sentence(tables, "derive-as-read", {{"reading", tables.naming(item, side)}});
   if (site.is(PressureState::Plain)) {
     chosen.pressure = site.pressure();
+    chosen.method = sentence(tables, "derive-as-read", {{"reading", tables.naming(item, side)}});
     return chosen;
   }
   chosen.reason = reasonOf(site);

@@ -21,8 +21,7 @@ using Uuid = std::array<char, 36>;
 /// The sixteen octets of a namespace.
 using UuidNamespace = std::array<std::uint8_t, 16>;
 
-/// Makes version 5 UUIDs (RFC 4122 section 4.3: SHA-1 of namespace and name). Keeps its digest
-/// context between calls, so one per thread.
+/// Makes version 5 UUIDs (RFC 4122 section 4.3: SHA-1 of namespace and name).
 class UuidMaker {
  public:
   explicit UuidMaker(const UuidNamespace& space);
@@ -30,7 +29,7 @@ class UuidMaker {
   UuidMaker(const UuidMaker&) = delete;
   UuidMaker& operator=(const UuidMaker&) = delete;
 
-  Uuid make(std::string_view name);
+  Uuid make(std::string_view name) const;
 
  private:
   struct State;

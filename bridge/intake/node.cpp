@@ -111,7 +111,7 @@ std::optional<std::string> Node::text(std::size_t limit) const {
     remarkNamed("intake-text-empty");
   } else if (hasControlCharacter(inner)) {
     remarkNamed("intake-text-control");
-  } else if (characters(inner) > limit) {
+  } else if (inner.size() > limit && characters(inner) > limit) {
     remarkNamed("intake-text-long", "limit", std::to_string(limit));
   } else {
     return std::string(inner);

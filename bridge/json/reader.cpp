@@ -32,6 +32,15 @@ constexpr std::size_t kUsualStack = 4096;
 /// Room made at once, rather than while the members come.
 constexpr std::size_t kUsualMembers = 4;
 
+/// Whether faultOf() can find anything in what is parsed: not where all is valid and no character
+/// is written by its number.
+enum class Texts : std::uint8_t { Plain, Suspect };
+
+Texts textsOf(std::string_view bytes) {
+  const bool numbered = bytes.find("\\u") != std::string_view::npos;
+  return numbered || !validUtf8(bytes) ? Texts::Suspect : Texts::Plain;
+}
+
 // RapidJSON lets an escaped lone low surrogate through even when it validates, and gives "\u0000"
 // as a NUL inside the text. A surrogate begins with 0xED in UTF-8.
 const char* faultOf(std::string_view text) {
@@ -46,8 +55,8 @@ const char* faultOf(std::string_view text) {
 /// false, with the reason in `fault_`.
 class Builder : public rapidjson::BaseReaderHandler<rapidjson::UTF8<>, Builder> {
  public:
-  Builder(const Limits& limits, const rapidjson::MemoryStream& stream)
-      : limits_(limits), stream_(stream) {
+  Builder(const Limits& limits, const rapidjson::MemoryStream& stream, Texts texts)
+      : limits_(limits), stream_(stream), texts_(texts) {
     open_.reserve(limits.depth);
   }
 
@@ -98,6 +107,7 @@ class Builder : public rapidjson::BaseReaderHandler<rapidjson::UTF8<>, Builder> 
   }
 
   bool checked(std::string_view text) {
+    if (texts_ == Texts::Plain) return true;
     const char* const fault = faultOf(text);
     return fault == nullptr || stop(fault);
   }
@@ -137,6 +147,7 @@ class Builder : public rapidjson::BaseReaderHandler<rapidjson::UTF8<>, Builder> 
 
   const Limits& limits_;
   const rapidjson::MemoryStream& stream_;
+  Texts texts_;
   Value root_;
   std::vector<Value*> open_;  ///< containers that are not complete, the innermost last
   std::string fault_;
@@ -158,7 +169,8 @@ std::string Builder::place() const {
 /// Passes the parser's events on.
 class Walker : public rapidjson::BaseReaderHandler<rapidjson::UTF8<>, Walker> {
  public:
-  Walker(const Hear& hear, const Limits& limits) : hear_(hear), limits_(limits) {}
+  Walker(const Hear& hear, const Limits& limits, Texts texts)
+      : hear_(hear), limits_(limits), texts_(texts) {}
 
   bool Default() {
     hear_(Part::Other, {});
@@ -181,7 +193,7 @@ class Walker : public rapidjson::BaseReaderHandler<rapidjson::UTF8<>, Walker> {
  private:
   bool tell(Part part, std::string_view text) {
     hear_(part, text);
-    return faultOf(text) == nullptr;
+    return texts_ == Texts::Plain || faultOf(text) == nullptr;
   }
   bool open(Part part) {
     hear_(part, {});
@@ -195,6 +207,7 @@ class Walker : public rapidjson::BaseReaderHandler<rapidjson::UTF8<>, Walker> {
 
   const Hear& hear_;
   const Limits& limits_;
+  Texts texts_;
   std::size_t depth_ = 0;
 };
 
@@ -220,9 +233,10 @@ Result<Value> read(std::string_view bytes, const Limits& limits) {
   if (bytes.starts_with("\xEF\xBB\xBF")) return broken("The text begins with a byte-order mark.");
   if (trimmed(bytes).empty()) return broken("There is nothing here: the text is empty.");
   rapidjson::MemoryStream stream(bytes.data(), bytes.size());
-  Builder builder(limits, stream);
+  const Texts texts = textsOf(bytes);
+  Builder builder(limits, stream, texts);
   rapidjson::Reader reader(nullptr, kUsualStack);
-  const rapidjson::ParseResult result = validUtf8(bytes)
+  const rapidjson::ParseResult result = texts == Texts::Plain || validUtf8(bytes)
                                             ? reader.Parse<kFlags>(stream, builder)
                                             : reader.Parse<kStrictFlags>(stream, builder);
   const auto atByte = [](std::size_t offset) {
@@ -248,7 +262,7 @@ bool walk(std::string_view bytes, const Hear& hear, const Limits& limits) {
   copy.reserve(bytes.size() + kPadding);
   copy.append(bytes).append(kPadding, '\0');
   rapidjson::InsituStringStream stream(copy.data());
-  Walker walker(hear, limits);
+  Walker walker(hear, limits, textsOf(bytes));
   rapidjson::Reader reader(nullptr, kUsualStack);
   return !reader.Parse<kInPlaceFlags>(stream, walker).IsError() &&
          onlySpaceAfter(bytes, std::min(stream.Tell(), bytes.size()));

@@ -137,7 +137,7 @@ bool hasArmPanel(const Sheet& sheet, Side side) {
 /// follow each other under one name (the criteria of a leg) share the resource.
 class Namer {
  public:
-  Namer(const Uuid& visit, UuidMaker& uuids) : uuids_(uuids), name_(view(visit)) {
+  Namer(const Uuid& visit, const UuidMaker& uuids) : uuids_(uuids), name_(view(visit)) {
     name_ += '/';
     root_ = name_.size();
   }
@@ -162,7 +162,7 @@ class Namer {
   }
 
  private:
-  UuidMaker& uuids_;
+  const UuidMaker& uuids_;
   std::string name_;
   std::string last_;
   std::size_t root_ = 0;
@@ -182,7 +182,7 @@ Uuid flagUuid(Namer& namer, const Flag& flag) {
 }
 
 /// What is not written needs no name.
-void nameMembers(Sheet& sheet, UuidMaker& uuids) {
+void nameMembers(Sheet& sheet, const UuidMaker& uuids) {
   Namer namer(sheet.visit, uuids);
   sheet.readings.reserve(sheet.assessment.readings.size());
   for (const Reading& r : sheet.assessment.readings) {
@@ -218,7 +218,7 @@ void nameMembers(Sheet& sheet, UuidMaker& uuids) {
       namer.make("provenance", std::to_string(sheet.assessment.revision), Side::None);
 }
 
-Uuid instrumentUuid(const Instrument& instrument, UuidMaker& uuids) {
+Uuid instrumentUuid(const Instrument& instrument, const UuidMaker& uuids) {
   return uuids.make("instrument/" + std::string(instrument.kind) + "/" + instrument.manufacturer +
                     "/" + instrument.model + "/" + instrument.serial);
 }
@@ -289,7 +289,7 @@ void closeEntry(std::string& out, const Sheet& sheet, Resource kind, const Uuid&
 
 Sheet makeSheet(const Assessment& assessment, const Findings& findings, const Issues& issues,
                 const Tables& tables, const Prepared& prepared, const BundleOptions& options,
-                UuidMaker& uuids) {
+                const UuidMaker& uuids) {
   Sheet sheet{assessment, findings, issues, tables, prepared, options};
   sheet.visit =
       uuids.make("assessment/" + assessment.identifier.system + "|" + assessment.identifier.value);

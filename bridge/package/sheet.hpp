@@ -60,7 +60,7 @@ struct Sheet {
 /// Fills in identities and shared members and decides what is written.
 Sheet makeSheet(const Assessment& assessment, const Findings& findings, const Issues& issues,
                 const Tables& tables, const Prepared& prepared, const BundleOptions& options,
-                UuidMaker& uuids);
+                const UuidMaker& uuids);
 
 /// {"reference":"urn:uuid:..."}.
 void appendReference(std::string& out, const Uuid& uuid);

@@ -135,11 +135,15 @@ void Tables::index() {
       if (const Concept* found = concept_(row.concept_id)) row.label = found->label;
     }
   }
+  const Rule* notRecorded = ruleIds_.find(rules, "derive-not-recorded");
   for (ItemRow& row : items) {
     const WordList* list = wordList(row.words);
     row.wordsAt =
         list == nullptr ? wordLists.size() : static_cast<std::size_t>(list - wordLists.data());
     row.named = namedOn(row.label);
+    for (std::size_t side = 0; notRecorded != nullptr && side < row.named.size(); ++side) {
+      row.missing[side] = notRecorded->sentence.fill({{"reading", row.named[side]}});
+    }
   }
   for (IndexRow& row : indices) row.named = namedOn(row.label);
 }

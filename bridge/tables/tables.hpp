@@ -86,7 +86,8 @@ struct ItemRow {
   std::string method;               ///< concept id, "" if none
   std::string instrument;           ///< kind of instrument that measures it, "" if none
   Limits limits;
-  std::array<std::string, 3> named{};  ///< by side: "Toe pressure (left)"; by Tables::index()
+  std::array<std::string, 3> named{};    ///< by side: "Toe pressure (left)"; by Tables::index()
+  std::array<std::string, 3> missing{};  ///< by side: that it was not recorded; by Tables::index()
 };
 
 struct IndexRow {
@@ -269,6 +270,10 @@ class Tables {
   /// What people call it: "Toe pressure (left)", "Ankle-brachial index (right)".
   const std::string& naming(Item item, Side side) const {
     return row(item).named[static_cast<std::size_t>(side)];
+  }
+  /// "Toe pressure (left) was not recorded."
+  const std::string& missing(Item item, Side side) const {
+    return row(item).missing[static_cast<std::size_t>(side)];
   }
   const std::string& naming(IndexKind kind, Side side) const {
     return row(kind).named[static_cast<std::size_t>(side)];
