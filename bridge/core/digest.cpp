@@ -7,13 +7,22 @@
 #include <openssl/evp.h>
 #include <openssl/sha.h>
 
+#include <array>
 #include <cassert>
+#include <cstring>
 #include <memory>
 
 namespace footbridge {
 namespace {
 
 constexpr std::string_view kHex = "0123456789abcdef";
+
+/// The two digits of each octet.
+constexpr auto kHexPairs = [] {
+  std::array<std::array<char, 2>, 256> out{};
+  for (std::size_t i = 0; i < out.size(); ++i) out[i] = {kHex[i >> 4U], kHex[i & 15U]};
+  return out;
+}();
 
 std::uint8_t hexValue(char c) {
   return static_cast<std::uint8_t>(c <= '9' ? c - '0' : c - 'a' + 10);
@@ -28,9 +37,8 @@ std::string hex(std::string_view bytes) {
   std::string out;
   out.reserve(2 * bytes.size());
   for (const char c : bytes) {
-    const auto byte = static_cast<unsigned char>(c);
-    out += kHex[byte >> 4];
-    out += kHex[byte & 15];
+    const std::array<char, 2>& pair = kHexPairs[static_cast<unsigned char>(c)];
+    out.append(pair.data(), pair.size());
   }
   return out;
 }
@@ -69,8 +77,7 @@ Uuid UuidMaker::make(std::string_view name) const {
   Uuid out{};
   for (const std::size_t dash : {8U, 13U, 18U, 23U}) out[dash] = '-';
   for (std::size_t i = 0; i < kPlaces.size(); ++i) {
-    out[kPlaces[i]] = kHex[hash[i] >> 4];
-    out[kPlaces[i] + 1] = kHex[hash[i] & 15];
+    std::memcpy(out.data() + kPlaces[i], kHexPairs[hash[i]].data(), kHexPairs[hash[i]].size());
   }
   return out;
 }

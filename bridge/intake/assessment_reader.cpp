@@ -60,9 +60,9 @@ void AssessmentReader::Shape::walk(const Node& node, Assessment& out) const {
     return;
   }
   if (!node.isObject()) return;
-  node.onlyMembers(names);
+  const std::vector<const json::Value*> members = node.membersBy(names);
   for (std::size_t i = 0; i < names.size(); ++i) {
-    if (const auto child = node.find(names[i])) children[i].walk(*child, out);
+    if (members[i] != nullptr) children[i].walk(node.named(*members[i], names[i]), out);
   }
 }
 
@@ -105,11 +105,11 @@ Intake AssessmentReader::read(std::string_view bytes) const {
   }
   readHead(root, out.assessment);
   out.headRead = !blocking(out.issues);
-  root.onlyMembers(names_);
+  const std::vector<const json::Value*> members = root.membersBy(names_);
   for (std::size_t i = 0; i < shape_->names.size(); ++i) {
-    if (const auto child = root.find(shape_->names[i])) {
-      shape_->children[i].walk(*child, out.assessment);
-    }
+    const json::Value* child = members[headMembers().size() + i];
+    if (child == nullptr) continue;
+    shape_->children[i].walk(root.named(*child, shape_->names[i]), out.assessment);
   }
   // A change means nothing without the time it took.
   if (const auto previous = root.find("previous"); previous && previous->value().asObject()) {

@@ -23,15 +23,15 @@ std::size_t characters(std::string_view text) {
   }));
 }
 
-/// Looks from `next` on, which is where the name after the last one found stands: most senders keep
-/// to one order.
-bool isAmong(std::span<const std::string> names, std::string_view name, std::size_t& next) {
+/// The place of a name among these, their number if it is none of them. Looks from `next` on, which
+/// is where the name after the last one found stands: most senders keep to one order.
+std::size_t placeOf(std::string_view name, std::span<const std::string> names, std::size_t& next) {
   for (std::size_t i = 0; i < names.size(); ++i) {
-    const std::string& one = names[next];
+    const std::size_t at = next;
     next = next + 1 == names.size() ? 0 : next + 1;
-    if (sameText(one, name)) return true;
+    if (sameText(names[at], name)) return at;
   }
-  return false;
+  return names.size();
 }
 
 }  // namespace
@@ -69,12 +69,23 @@ Node Node::element(const json::Value& value, std::size_t index) const {
   return {*this, value, {}, index};
 }
 
-void Node::onlyMembers(std::span<const std::string> names) const {
+std::vector<const json::Value*> Node::membersBy(std::span<const std::string> names) const {
+  std::vector<const json::Value*> out(names.size());
+  sortOut(names, out);
+  return out;
+}
+
+/// Puts what is known at the place of its name, where there is room for it, and refuses the rest.
+void Node::sortOut(std::span<const std::string> names, std::span<const json::Value*> found) const {
   const json::Object* members = value_.asObject();
   if (members == nullptr) return;
   std::size_t next = 0;
   for (const auto& [name, content] : *members) {
-    if (isAmong(names, name, next)) continue;
+    const std::size_t place = placeOf(name, names, next);
+    if (place < names.size()) {
+      if (!found.empty()) found[place] = &content;
+      continue;
+    }
     const std::string_view close = nearest(name, names);
     const std::string hint = close.empty() ? "Leave it out; docs/input.md lists what is read here."
                                            : "Did you mean \"" + std::string(close) + "\"?";
@@ -82,6 +93,10 @@ void Node::onlyMembers(std::span<const std::string> names) const {
         issue(context_.tables.rule("intake-member-unknown"), json::child(pointer(), name),
               {{"name", "\"" + std::string(shortened(name, 60)) + "\""}, {"hint", hint}}));
   }
+}
+
+Node Node::named(const json::Value& value, std::string_view name) const {
+  return {*this, value, name, 0};
 }
 
 bool Node::isA(bool right, std::string_view wanted) const {

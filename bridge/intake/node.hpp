@@ -6,6 +6,7 @@
 #include <span>
 #include <string>
 #include <string_view>
+#include <vector>
 
 #include "core/issue.hpp"
 #include "core/text.hpp"
@@ -44,7 +45,13 @@ class Node {
   Node element(const json::Value& value, std::size_t index) const;
 
   /// Refuses members other than those named, each with the nearest name that is known.
-  void onlyMembers(std::span<const std::string> names) const;
+  void onlyMembers(std::span<const std::string> names) const { sortOut(names, {}); }
+
+  /// The same, and gives the members in the order of the names, nullptr for one that is not there.
+  std::vector<const json::Value*> membersBy(std::span<const std::string> names) const;
+
+  /// One of those.
+  Node named(const json::Value& value, std::string_view name) const;
 
   /// True if it is an object (a list of bearable length); says so otherwise.
   bool isObject() const;
@@ -67,6 +74,7 @@ class Node {
       : context_(parent.context_), value_(value), parent_(&parent), name_(name), index_(index) {}
 
   bool isA(bool right, std::string_view wanted) const;
+  void sortOut(std::span<const std::string> names, std::span<const json::Value*> found) const;
 
   Context context_;
   const json::Value& value_;

@@ -179,8 +179,15 @@ void appendGrade(std::string& out, const Sheet& sheet, std::size_t at) {
   for (const Remark& remark : grade.remarks) to.note(remark.text);
 }
 
-void appendCriterion(std::string& out, const Sheet& sheet, const Grade& grade) {
-  out += sheet.prepared.criterion(grade.ruleSet).component;
+/// An answer with what its criterion always says.
+struct Answer {
+  const Grade& grade;
+  const CriterionPieces& pieces;
+};
+
+void appendAnswer(std::string& out, const Sheet& sheet, const Answer& answer) {
+  const Grade& grade = answer.grade;
+  out += answer.pieces.component;
   if (grade.present()) {
     (out += ",\"valueCodeableConcept\":") += sheet.prepared.codeable(grade.outcome);
   } else {
@@ -192,24 +199,23 @@ void appendCriterion(std::string& out, const Sheet& sheet, const Grade& grade) {
 }
 
 /// The answers of one scheme and leg that are written.
-std::vector<const Grade*> criteriaOf(const Sheet& sheet, std::string_view scheme, Side side,
-                                     const Uuid*& uuid) {
-  std::vector<const Grade*> out;
+std::vector<Answer> answersOf(const Sheet& sheet, std::string_view scheme, Side side,
+                              const Uuid*& uuid) {
+  std::vector<Answer> out;
   for (std::size_t i = 0; i < sheet.findings.grades.size(); ++i) {
     const Grade& grade = sheet.findings.grades[i];
     if (grade.side != side || !sheet.grades[i].written || !sameText(grade.scheme, scheme)) continue;
     uuid = &sheet.grades[i].uuid;
-    out.push_back(&grade);
+    out.push_back({grade, sheet.prepared.criterion(grade.ruleSet)});
   }
   return out;
 }
 
-void sayCriteria(ObservationWriter& to, const std::vector<const Grade*>& grades,
-                 const Sheet& sheet) {
+void sayAnswers(ObservationWriter& to, const std::vector<Answer>& answers) {
   std::string_view between = ". ";
-  for (const Grade* grade : grades) {
-    to.say(between).raw(sheet.prepared.criterion(grade->ruleSet).said);
-    grade->present() ? to.say(*grade) : to.say("nothing it asks for was read");
+  for (const auto& [grade, pieces] : answers) {
+    to.say(between).raw(pieces.said);
+    grade.present() ? to.say(grade) : to.say("nothing it asks for was read");
     between = "; ";
   }
 }
@@ -223,12 +229,12 @@ void unite(std::vector<Ref>& all, const std::vector<Ref>& more) {
 }
 
 /// The criteria of a leg ask for the same few measures.
-References targetsOf(const Sheet& sheet, const std::vector<const Grade*>& grades) {
+References targetsOf(const Sheet& sheet, const std::vector<Answer>& answers) {
   std::vector<ReadingRef> readings;
   std::vector<IndexRef> indices;
-  for (const Grade* grade : grades) {
-    unite(readings, grade->inputs);
-    unite(indices, grade->indices);
+  for (const auto& [grade, pieces] : answers) {
+    unite(readings, grade.inputs);
+    unite(indices, grade.indices);
   }
   return targets(sheet, readings, indices);
 }
@@ -236,23 +242,22 @@ References targetsOf(const Sheet& sheet, const std::vector<const Grade*>& grades
 /// All published criteria of one scheme and leg side by side, as the components of one Observation.
 void appendCriteria(std::string& out, const Sheet& sheet, std::string_view scheme, Side side) {
   const Uuid* uuid = nullptr;
-  const std::vector<const Grade*> grades = criteriaOf(sheet, scheme, side, uuid);
-  if (grades.empty()) return;
+  const std::vector<Answer> answers = answersOf(sheet, scheme, side, uuid);
+  if (answers.empty()) return;
   ObservationWriter to(out, sheet, *uuid, sheet.prepared.meta(scheme));
-  sayCriteria(to.sayNamed(sheet.tables.concept_(scheme)->label, side), grades, sheet);
+  sayAnswers(to.sayNamed(sheet.tables.concept_(scheme)->label, side), answers);
   to.what(sheet.prepared.exam(scheme));
   to.raw(sheet.prepared.leg(side));
-  to.references("derivedFrom", targetsOf(sheet, grades));
+  to.references("derivedFrom", targetsOf(sheet, answers));
   char between = '[';
   out += ",\"component\":";
-  for (const Grade* grade : grades) {
+  for (const Answer& answer : answers) {
     out += std::exchange(between, ',');
-    appendCriterion(out, sheet, *grade);
+    appendAnswer(out, sheet, answer);
   }
   out += ']';
-  for (const Grade* grade : grades) {
-    const std::string_view name = sheet.prepared.criterion(grade->ruleSet).noted;
-    for (const Remark& remark : grade->remarks) to.noteOf(name, remark.text);
+  for (const auto& [grade, pieces] : answers) {
+    for (const Remark& remark : grade.remarks) to.noteOf(pieces.noted, remark.text);
   }
 }
 

@@ -76,7 +76,7 @@ void addCriteria(const Leg& leg, std::vector<std::string>& lines) {
   std::string unmet;
   std::string open;
   for (const Grade& grade : leg.findings.grades) {
-    if (grade.side != leg.side || grade.scheme != "clti-criterion") continue;
+    if (grade.side != leg.side || !sameText(grade.scheme, "clti-criterion")) continue;
     std::string& list = grade.outcome == "criterion-met"       ? met
                         : grade.outcome == "criterion-not-met" ? unmet
                                                                : open;
@@ -121,7 +121,7 @@ void addFigures(const Leg& leg, std::string_view scheme, std::vector<std::string
   std::size_t unmet = 0;
   std::size_t open = 0;
   for (const Grade& grade : leg.findings.grades) {
-    if (grade.side != leg.side || grade.scheme != scheme) continue;
+    if (grade.side != leg.side || !sameText(grade.scheme, scheme)) continue;
     if (grade.outcome == "criterion-met") {
       addTo(met, leg.tables.criterionName(grade.ruleSet));
     } else {
@@ -167,11 +167,11 @@ void addDoubts(const Leg& leg, std::vector<std::string>& lines) {
   std::vector<Doubt> doubts;
   for (const Grade& grade : leg.findings.grades) {
     if (grade.side != leg.side || isOfOtherSet(grade, leg.ruleSet)) continue;
-    const std::string_view on = isCriterion(grade) ? leg.tables.criterionName(grade.ruleSet)
-                                                   : schemeLabel(grade, leg.tables);
     for (const Remark& remark : grade.remarks) {
       if (remark.severity != Severity::Warning) continue;
-      addDoubt(doubts, remark.text, on);
+      addDoubt(doubts, remark.text,
+               isCriterion(grade) ? leg.tables.criterionName(grade.ruleSet)
+                                  : schemeLabel(grade, leg.tables));
     }
   }
   for (const Doubt& doubt : doubts) lines.push_back(doubt.text + " (" + doubt.on + ")");
