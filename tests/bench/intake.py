@@ -1,10 +1,11 @@
 #!/usr/bin/env python3
 """How fast `footbridge serve` takes in, delivers, and answers beside people who misbehave.
 
-    intake.py --program FOOTBRIDGE --work DIR [--seconds N] [--runs N]
+    intake.py --program FOOTBRIDGE --work DIR [--seconds N] [--runs N] [--flushes US,US,...]
 
 1. Durable intake: 64 clients of wrk post assessments of 2 kB, each answered once it is on the disk; beside it, in
-   the same run and on the same disk, SQLite alone storing the same bytes with one transaction a row.
+   the same run and on the same disk, SQLite alone storing the same bytes with one transaction a row. With --flushes
+   the same once more for each of these disks, whose flushes take so many microseconds longer for both.
 2. Intake to delivered: the same with a record server that stores nothing, until everything is delivered; beside
    it libcurl alone posting the finished bundles to the same server.
 3. Neighbours: the same small request, first alone, then beside 2,000 idle connections and 50 that send one byte
@@ -36,14 +37,25 @@ def assessment():
     return json.dumps(read, separators=(",", ":"), ensure_ascii=False)
 
 
+def on_disk(work, flush):
+    """The environment in which each flush takes so many microseconds longer."""
+    if not flush:
+        return dict(os.environ)
+    shim = work / "slow_disk.so"
+    if not shim.exists():
+        subprocess.run(["c++", "-std=c++20", "-O2", "-shared", "-fPIC", "-o", str(shim), str(HERE / "slow_disk.cpp"),
+                        "-ldl"], check=True)
+    return dict(os.environ, LD_PRELOAD=str(shim), FLUSH_MICROSECONDS=str(flush))
+
+
 class Service:
-    def __init__(self, program, work, destination, serve=""):
+    def __init__(self, program, work, destination, serve="", env=None):
         shutil.rmtree(work, ignore_errors=True)
         work.mkdir(parents=True)
         (work / "footbridge.toml").write_text('data = "data"\n' + destination +
                                               '[serve]\nport = 0\nport_file = "port"\n' + serve)
         self.work = work
-        self.process = subprocess.Popen([program, "serve"], cwd=work, stderr=open(work / "log", "w"))
+        self.process = subprocess.Popen([program, "serve"], cwd=work, env=env, stderr=open(work / "log", "w"))
         while not (work / "port").exists():
             if self.process.poll() is not None:
                 sys.exit("the service did not start: " + (work / "log").read_text())
@@ -94,12 +106,19 @@ def bare_sqlite(work, text, seconds):
     return count / (time.perf_counter() - began)
 
 
-def intake(options, work, body):
+def bare_in(env, work, body, seconds):
+    """The same in a process of its own, on that disk."""
+    return float(subprocess.run([sys.executable, __file__, "--bare", str(work), str(body), str(seconds)], env=env,
+                                capture_output=True, text=True, check=True).stdout)
+
+
+def intake(options, work, body, flush=0):
+    env = on_disk(work, flush)
     rates, halves, tails, bares = [], [], [], []
     for run in range(options.runs):
-        bares.append(bare_sqlite(work, body.read_text(), options.seconds))
+        bares.append(bare_in(env, work, body, options.seconds))
         service = Service(options.program, work / "service",
-                          '[destinations.gp]\nkind = "server"\nbase = "http://127.0.0.1:9"\n')
+                          '[destinations.gp]\nkind = "server"\nbase = "http://127.0.0.1:9"\n', env=env)
         try:
             rate, p50, p99 = wrk(service, body, 64, options.seconds, f"i{run}")
         finally:
@@ -108,10 +127,13 @@ def intake(options, work, body):
         halves.append(p50)
         tails.append(p99)
     mine, bare = statistics.median(rates), statistics.median(bares)
+    if flush:
+        print(f"where a flush takes {flush} us longer:")
     print(f"durable intake, 64 clients: {mine:.0f}/s (from {min(rates):.0f} to {max(rates):.0f}), "
           f"p50 {statistics.median(halves):.1f} ms, p99 {statistics.median(tails):.1f} ms")
-    print(f"SQLite alone, one row a transaction: {bare:.0f}/s (from {min(bares):.0f} to {max(bares):.0f})")
-    print(f"ratio {mine / bare:.2f} (bar 3), p50 bar 8 ms")
+    print(f"SQLite alone, one row a transaction: {bare:.0f}/s (from {min(bares):.0f} to {max(bares):.0f}), "
+          f"{1e6 / bare:.0f} us each")
+    print(f"ratio {mine / bare:.2f} (bar 3), p50 bar 8 ms", flush=True)
 
 
 def delivered(options, work, body):
@@ -207,11 +229,14 @@ def neighbours(options, work):
 def main():
     if sys.argv[1:2] == ["--crowd"]:
         return crowd(int(sys.argv[2]))
+    if sys.argv[1:2] == ["--bare"]:
+        return print(bare_sqlite(pathlib.Path(sys.argv[2]), pathlib.Path(sys.argv[3]).read_text(), int(sys.argv[4])))
     parser = argparse.ArgumentParser()
     parser.add_argument("--program", required=True)
     parser.add_argument("--work", required=True)
     parser.add_argument("--seconds", type=int, default=5)
     parser.add_argument("--runs", type=int, default=3)
+    parser.add_argument("--flushes", default="", help="microseconds, separated by commas")
     parser.add_argument("--only", choices=["intake", "delivered", "neighbours"])
     options = parser.parse_args()
     options.program = str(pathlib.Path(options.program).resolve())
@@ -222,7 +247,8 @@ def main():
     body.write_text(assessment())
     print(f"an assessment of {body.stat().st_size} bytes")
     if options.only in (None, "intake"):
-        intake(options, work, body)
+        for flush in [0, *map(int, filter(None, options.flushes.split(",")))]:
+            intake(options, work, body, flush)
     if options.only in (None, "delivered"):
         delivered(options, work, body)
     if options.only in (None, "neighbours"):
