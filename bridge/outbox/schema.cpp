@@ -90,7 +90,7 @@ INSERT INTO delivery_next (id, key, destination, visit, revision, lane, digest, 
 DROP TABLE delivery;
 ALTER TABLE delivery_next RENAME TO delivery;
 CREATE UNIQUE INDEX delivery_visit ON delivery (visit, revision);
-CREATE INDEX delivery_open ON delivery (destination, state, id, created)
+CREATE INDEX delivery_open ON delivery (destination, state, id, created, dropped)
   WHERE state <> 'delivered' AND dropped = 0;
 CREATE INDEX delivery_kept ON delivery (changed) WHERE state = 'delivered' AND body IS NOT NULL;
 )"};
