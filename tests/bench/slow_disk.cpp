@@ -1,5 +1,6 @@
-// Preloaded, makes every flush to the disk take FLUSH_MICROSECONDS longer: what a commit costs is the disk's doing,
-// and a disk that answers from its own memory hides what waiting for one together is worth.
+// Preloaded, makes every flush to the disk take FLUSH_MICROSECONDS longer: what a commit costs is
+// the disk's doing, and a disk that answers from its own memory hides what waiting for one together
+// is worth.
 
 #include <dlfcn.h>
 #include <sys/prctl.h>
