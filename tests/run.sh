@@ -26,6 +26,13 @@ mkdir -p "$work"
 
 say() { printf '\n== %s\n' "$*"; }
 
+# Says that a step went well, and how many seconds went by since the one before.
+since=0
+done_in() {
+  echo "$1 ($((SECONDS - since)) s)"
+  since=$SECONDS
+}
+
 pass() { passed=$((passed + $1)); }
 
 fail() {
@@ -49,7 +56,7 @@ one() {
   "$@" >"$log" 2>&1 || status=$?
   if [ "$status" -eq 0 ]; then
     pass 1
-    echo "passed: $name: $(tail -n 1 "$log")"
+    done_in "passed: $name: $(tail -n 1 "$log")"
   elif [ "$status" -eq 77 ]; then
     skip "$name" "$(tail -n 1 "$log")"
   else
@@ -75,7 +82,7 @@ many() {
     failed=$((failed + (bad > 0 ? bad : 1)))
     echo "FAILED: $name"
   else
-    echo "passed: $name: $good cases"
+    done_in "passed: $name: $good cases"
   fi
 }
 
@@ -96,7 +103,7 @@ unit() {
     failed=$((failed + (bad > 0 ? bad : 1)))
     echo "FAILED: $name"
   else
-    echo "passed: $name: $good cases"
+    done_in "passed: $name: $good cases"
   fi
 }
 
@@ -138,7 +145,7 @@ need_command mvn maven
 build() {
   local log="$work/build-$1.log"
   if cmake --preset "$1" >"$log" 2>&1 && cmake --build --preset "$1" >>"$log" 2>&1; then
-    echo "built: $1"
+    done_in "built: $1"
     return
   fi
   tail -n 60 "$log"
