@@ -171,14 +171,6 @@ Remark remarkOn(const Asked& asked, const Rules& rules) {
   return {rule.id, asked.threshold->says[reply].fill({{"value", value}}), rule.severity};
 }
 
-void addUnique(Grade& grade, const Measured& measured) {
-  for (const ReadingRef& reading : measured.readings) {
-    const auto seen = std::find(grade.inputs.begin(), grade.inputs.end(), reading);
-    if (seen == grade.inputs.end()) grade.inputs.push_back(reading);
-  }
-  grade.indices.insert(grade.indices.end(), measured.indices.begin(), measured.indices.end());
-}
-
 std::string spoken(std::string_view outcome) {
   if (outcome == "criterion-met") return "met";
   return outcome == "criterion-not-met" ? "not met" : "cannot be said";
@@ -233,7 +225,10 @@ Grade cltiGrade(const Leg& leg, const CltiDefinition& definition, const Both& bo
   decide(grade, outcomeOf(definition, asked), definition.id, sourceFor(asked, definition));
   grade.remarks.reserve(kUsualRemarks);
   for (const Asked& one : asked) {
-    if (one.measured->span) addUnique(grade, *one.measured);
+    if (one.measured->span) {
+      unite(grade.inputs, one.measured->readings);
+      unite(grade.indices, one.measured->indices);
+    }
     grade.remarks.push_back(remarkOn(one, rules));
   }
   if (joinOpen(definition, asked)) {

@@ -1,6 +1,7 @@
 #pragma once
 // What Footbridge makes of an assessment: indices, grades and flags, each with what it rests on.
 
+#include <algorithm>
 #include <cstdint>
 #include <optional>
 #include <string>
@@ -27,6 +28,14 @@ struct IndexRef {
   Side side = Side::None;
   bool operator==(const IndexRef&) const = default;
 };
+
+/// Appends those references that are not there yet.
+template <class Ref>
+void unite(std::vector<Ref>& all, const std::vector<Ref>& more) {
+  for (const Ref& ref : more) {
+    if (std::find(all.begin(), all.end(), ref) == all.end()) all.push_back(ref);
+  }
+}
 
 /// A sentence that goes with a result. `rule` is the id of a row of mapping/rules.json, whose
 /// sentence `text` is with its figures put in, and whose severity stands beside it.

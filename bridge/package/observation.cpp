@@ -220,14 +220,6 @@ void sayAnswers(ObservationWriter& to, const std::vector<Answer>& answers) {
   }
 }
 
-/// Appends those that are not there yet.
-template <class Ref>
-void unite(std::vector<Ref>& all, const std::vector<Ref>& more) {
-  for (const Ref& ref : more) {
-    if (std::find(all.begin(), all.end(), ref) == all.end()) all.push_back(ref);
-  }
-}
-
 /// The criteria of a leg ask for the same few measures.
 References targetsOf(const Sheet& sheet, const std::vector<Answer>& answers) {
   std::vector<ReadingRef> readings;
