@@ -133,7 +133,7 @@ class Explainer {
     printInputs(index.inputs, {});
     if (index.present()) line("source", row.source.text + " (" + row.source.certainty + ")");
     printRemarks(index.remarks);
-    printCodes(row.concept_id);
+    printCodes(package::conceptOf(row, index.side));
   }
 
   /// Where the result would be another, each reading moved alone; the nearest few.

@@ -86,7 +86,7 @@ std::string whyNot(const Site& site, const Tables& tables) {
     case PressureState::Absent: {
       const auto reason = static_cast<std::size_t>(reasonOf(site));
       return sentence(tables, "derive-absent",
-                      {{"reading", name}, {"why", absentReasons()[reason].display}});
+                      {{"reading", name}, {"why", absentReasons()[reason].words}});
     }
     case PressureState::Zero:
       return sentence(tables, "derive-zero", {{"reading", name}});

@@ -32,21 +32,21 @@ std::string_view symbol(Comparator comparator) {
 
 const std::array<AbsentReasonRow, 15>& absentReasons() {
   static constexpr std::array<AbsentReasonRow, 15> kRows{{
-      {"unknown", "Unknown"},
-      {"asked-unknown", "Asked But Unknown"},
-      {"temp-unknown", "Temporarily Unknown"},
-      {"not-asked", "Not Asked"},
-      {"asked-declined", "Asked But Declined"},
-      {"masked", "Masked"},
-      {"not-applicable", "Not Applicable"},
-      {"unsupported", "Unsupported"},
-      {"as-text", "As Text"},
-      {"error", "Error"},
-      {"not-a-number", "Not a Number (NaN)"},
-      {"negative-infinity", "Negative Infinity (NINF)"},
-      {"positive-infinity", "Positive Infinity (PINF)"},
-      {"not-performed", "Not Performed"},
-      {"not-permitted", "Not Permitted"},
+      {"unknown", "Unknown", "not known"},
+      {"asked-unknown", "Asked But Unknown", "asked, and not known"},
+      {"temp-unknown", "Temporarily Unknown", "not known yet"},
+      {"not-asked", "Not Asked", "not asked"},
+      {"asked-declined", "Asked But Declined", "declined"},
+      {"masked", "Masked", "withheld"},
+      {"not-applicable", "Not Applicable", "not applicable"},
+      {"unsupported", "Unsupported", "cannot be recorded where it was taken"},
+      {"as-text", "As Text", "described in words only"},
+      {"error", "Error", "the measurement failed"},
+      {"not-a-number", "Not a Number (NaN)", "not a number"},
+      {"negative-infinity", "Negative Infinity (NINF)", "below every figure"},
+      {"positive-infinity", "Positive Infinity (PINF)", "above every figure"},
+      {"not-performed", "Not Performed", "not measured"},
+      {"not-permitted", "Not Permitted", "not permitted"},
   }};
   return kRows;
 }

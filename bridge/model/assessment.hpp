@@ -86,10 +86,11 @@ enum class AbsentReason : std::uint8_t {
 
 struct AbsentReasonRow {
   std::string_view code;
-  std::string_view display;
+  std::string_view display;  ///< as the code system has it
+  std::string_view words;    ///< as a clinician would say it
 };
 
-/// Code and display of each reason, in the order of the enumeration.
+/// Code, display and words of each reason, in the order of the enumeration.
 const std::array<AbsentReasonRow, 15>& absentReasons();
 
 /// No reading, and why.

@@ -145,8 +145,7 @@ void Prepared::prepareIndices(const Tables& tables) {
     std::array<Pieces, 3>& pieces = indices_.emplace_back();
     for (const Side side : kAllSides) {
       Pieces& own = pieces[at(side)];
-      const bool sided = side != Side::None && !row.concept_by_side[at(side)].empty();
-      const std::string& id = sided ? row.concept_by_side[at(side)] : row.concept_id;
+      const std::string& id = conceptOf(row, side);
       own.meta = meta(id);
       json::appendXhtml(own.name, named(row.label, side) + ": ");
       own.code = examCategory_ + ",\"code\":" + std::string(codeable(id));

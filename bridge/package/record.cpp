@@ -104,41 +104,50 @@ bool hasPanel(const Sheet& sheet, Side side) {
          std::any_of(sheet.flags.begin(), sheet.flags.end(), written);
 }
 
-void appendNarrative(std::string& out, const Sheet& sheet, const std::vector<SummaryPart>& parts) {
+void appendNarrative(std::string& out, const std::string& headline,
+                     const std::vector<SummaryPart>& parts) {
   out += "<p>";
-  json::appendXhtml(out, "Lower-limb arterial assessment, " + sheet.when +
-                             ". Status: " + sheet.status + ". Measured by " +
-                             sheet.assessment.performer.name + ".");
+  json::appendXhtml(out, headline);
   out += "</p>";
-  const auto list = [&out](std::string_view title, const std::vector<std::string>& lines) {
+  for (const SummaryPart& part : parts) {
     out += "<p><b>";
-    json::appendXhtml(out, title);
+    json::appendXhtml(out, part.title);
     out += "</b></p><ul>";
-    for (const std::string& line : lines) {
+    for (const std::string& line : part.lines) {
       out += "<li>";
       json::appendXhtml(out, line);
       out += "</li>";
     }
     out += "</ul>";
-  };
-  for (const SummaryPart& part : parts) list(part.title, part.lines);
-  if (!sheet.assessment.note.empty()) list("Note of the clinician", {sheet.assessment.note});
-  if (!sheet.assessment.room.empty()) list("Room", {sheet.assessment.room});
-  list("Cautions", cautions());
+  }
 }
 
 /// A JSON text of lines, each title above its own.
-void appendConclusion(std::string& out, const std::vector<SummaryPart>& parts) {
-  std::string_view before = "\"";
-  const auto list = [&](std::string_view title, const std::vector<std::string>& lines) {
-    json::appendEscaped(out += before, title);
+void appendConclusion(std::string& out, const std::string& headline,
+                      const std::vector<SummaryPart>& parts) {
+  json::appendEscaped(out += '"', headline);
+  for (const SummaryPart& part : parts) {
+    json::appendEscaped(out += "\\n", part.title);
     out += ':';
-    for (const std::string& line : lines) json::appendEscaped(out += "\\n- ", line);
-    before = "\\n";
-  };
-  for (const SummaryPart& part : parts) list(part.title, part.lines);
-  list("Cautions", cautions());
+    for (const std::string& line : part.lines) json::appendEscaped(out += "\\n- ", line);
+  }
   out += '"';
+}
+
+/// ,"result":[...]: left out where there is none, as FHIR knows no empty list.
+void appendResults(std::string& out, const Sheet& sheet) {
+  std::vector<Uuid> all;
+  for (const Side side : kSides) {
+    if (hasPanel(sheet, side)) all.push_back(sheet.panels[static_cast<std::size_t>(side)]);
+  }
+  const std::vector<Uuid> others = results(sheet);
+  all.insert(all.end(), others.begin(), others.end());
+  std::string_view before = ",\"result\":[";
+  for (const Uuid& uuid : all) {
+    appendReference(out += before, uuid);
+    before = ",";
+  }
+  if (!all.empty()) out += ']';
 }
 
 std::size_t appendTargets(std::string& out, const Sheet& sheet) {
@@ -207,6 +216,13 @@ void appendReplaced(std::string& out, const Sheet& sheet) {
     add(*assessment.replaces, "Assessment that this one replaces, withdrawn");
 }
 
+/// HL7 v3 DataOperation; the standards notes name NULLIFY for what is withdrawn (R3.3).
+std::string_view activityOf(const Assessment& assessment) {
+  if (assessment.status == Status::EnteredInError) return R"("NULLIFY","display":"nullify")";
+  return assessment.revision > 1 ? R"("UPDATE","display":"revise")"
+                                 : R"("CREATE","display":"create")";
+}
+
 }  // namespace
 
 void appendPatient(std::string& out, const Sheet& sheet) {
@@ -249,7 +265,8 @@ void appendReport(std::string& out, const Sheet& sheet) {
                                                    sheet.tables, sheet.options.ruleSet);
   openEntry(out, sheet, Resource::DiagnosticReport, sheet.report,
             sheet.prepared.meta("arterial-assessment"));
-  appendNarrative(out, sheet, parts);
+  const std::string head = headline(sheet.assessment);
+  appendNarrative(out, head, parts);
   endNarrative(out, sheet, Resource::DiagnosticReport, sheet.report);
   ((out += ",\"status\":\"") += sheet.status) += "\"";
   if (sheet.assessment.order) {
@@ -262,19 +279,9 @@ void appendReport(std::string& out, const Sheet& sheet) {
   out += ",\"code\":\"NRS\",\"display\":\"Nursing Service Measures\"}]}],\"code\":";
   (out += sheet.prepared.codeable("arterial-assessment")) +=
       sheet.commonOfReport.empty() ? sheet.common : sheet.commonOfReport;
-  out += ",\"result\":[";
-  for (const Side side : kSides) {
-    if (!hasPanel(sheet, side)) continue;
-    appendReference(out, sheet.panels[static_cast<std::size_t>(side)]);
-    out += ',';
-  }
-  for (const Uuid& uuid : results(sheet)) {
-    appendReference(out, uuid);
-    out += ',';
-  }
-  if (out.back() == ',') out.pop_back();
-  out += "],\"conclusion\":";
-  appendConclusion(out, parts);
+  appendResults(out, sheet);
+  out += ",\"conclusion\":";
+  appendConclusion(out, head, parts);
   closeEntry(out, sheet, Resource::DiagnosticReport, sheet.report);
   out += ',';
 }
@@ -303,8 +310,7 @@ std::size_t appendProvenance(std::string& out, const Sheet& sheet) {
   out +=
       "\",\"activity\":{\"coding\":[{\"system\":\"http://terminology.hl7.org/CodeSystem/"
       "v3-DataOperation\",\"code\":";
-  out += sheet.assessment.revision > 1 ? "\"UPDATE\",\"display\":\"revise\""
-                                       : "\"CREATE\",\"display\":\"create\"";
+  out += activityOf(sheet.assessment);
   out += "}]},\"agent\":[";
   appendAgents(out, sheet);
   out += "],\"entity\":[{\"role\":\"source\",\"what\":{\"identifier\":";

@@ -10,6 +10,7 @@ namespace footbridge::package {
 namespace {
 
 constexpr std::string_view kBefore = ",\"status\":\"";
+constexpr std::string_view kConclusion = ",\"conclusion\":\"";
 
 Issue notOurs() {
   return {Severity::Error,
@@ -36,8 +37,15 @@ std::string target(const json::Value& request) {
                                          : url + "?" + std::string(request.text("ifNoneExist"));
 }
 
-/// The resource with its status, and its narrative's word for it, replaced; "" if it has none where
-/// this program writes it: behind the identifier.
+/// Replaces the status that is told to people, first at `from` or later and before `to`.
+void sayWithdrawn(std::string& text, const std::string& status, std::size_t from, std::size_t to) {
+  const std::string spoken = "Status: " + status + ".";
+  const std::size_t said = text.find(spoken, from);
+  if (said < to) text.replace(said, spoken.size(), "Status: entered-in-error, withdrawn.");
+}
+
+/// The resource with its status, and the word for it in narrative and conclusion, replaced; "" if
+/// it has none where this program writes it: behind the identifier.
 std::string withdrawn(const json::Value& resource, std::string_view in) {
   const json::Value* identifier = resource.member("identifier");
   if (identifier == nullptr || identifier->asArray() == nullptr) return {};
@@ -46,10 +54,14 @@ std::string withdrawn(const json::Value& resource, std::string_view in) {
   if (std::string_view(out).substr(at, kBefore.size()) != kBefore) return {};
   at += kBefore.size();
   const std::size_t end = out.find('"', at);
-  const std::string spoken = "Status: " + out.substr(at, end - at) + ".";
+  const std::string status = out.substr(at, end - at);
+  const std::size_t conclusion = out.find(kConclusion, end);
+  if (conclusion != std::string::npos) {
+    const std::size_t begin = conclusion + kConclusion.size();
+    sayWithdrawn(out, status, begin, begin + 1);
+  }
   out.replace(at, end - at, "entered-in-error");
-  const std::size_t said = out.find(spoken);
-  if (said < at) out.replace(said, spoken.size(), "Status: entered-in-error, withdrawn.");
+  sayWithdrawn(out, status, 0, at);
   return out;
 }
 

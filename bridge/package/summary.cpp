@@ -3,226 +3,29 @@
 #include <algorithm>
 #include <array>
 
+#include "package/summary_leg.hpp"
 #include "package/wording.hpp"
 
 namespace footbridge::package {
 namespace {
 
-struct Leg {
-  const Assessment& assessment;
-  const Findings& findings;
-  const Tables& tables;
-  std::string_view ruleSet;
-  Side side;
-};
+constexpr std::string_view kNothing = "nothing was recorded, which says nothing about the leg";
 
-/// "Ankle-brachial index: 0.79, abnormal (ACC/AHA ..., 2024)."
-std::string indexLine(const Leg& leg, IndexKind kind, std::string_view scheme) {
-  const Index* index = leg.findings.find(kind, leg.side);
-  if (index == nullptr) return {};
-  std::string out = leg.tables.row(kind).label + ": " + spoken(*index, leg.tables);
-  if (!index->present()) return out;
-  const RuleSet* set = leg.tables.ruleSet(leg.ruleSet);
-  const Grade* grade = leg.findings.find(scheme, leg.side, leg.ruleSet);
-  const std::string source = " (" + (set ? set->name : std::string(leg.ruleSet)) + ").";
-  return out + ", " + bandOfIndex(grade) + source;
+std::string legTitle(Side side) { return side == Side::Right ? "Right leg" : "Left leg"; }
+
+SummaryPart shortPart(const std::array<LegFindings, 2>& legs) {
+  SummaryPart out{"In short", {}};
+  for (const LegFindings& leg : legs) {
+    const bool any = examined(leg.assessment, leg.side);
+    out.lines.push_back(legTitle(leg.side) + ": " + (any ? inShort(leg) : std::string(kNothing)) +
+                        ".");
+  }
+  return out;
 }
 
-void addRemarks(std::vector<std::string>& lines, const std::vector<Remark>& remarks) {
-  for (const Remark& remark : remarks) {
-    if (std::find(lines.begin(), lines.end(), remark.text) == lines.end()) {
-      lines.push_back(remark.text);
-    }
-  }
-}
-
-/// The three grades and what the grid makes of them; why one is missing stands after them.
-void addThreat(const Leg& leg, std::vector<std::string>& lines) {
-  static constexpr std::array<std::pair<std::string_view, std::string_view>, 6> kParts{
-      {{"wifi-wound", "wound "},
-       {"wifi-ischaemia", ", ischaemia "},
-       {"wifi-infection", ", foot infection "},
-       {"wifi-stage", "; stage "},
-       {"wifi-amputation-risk", "; amputation risk "},
-       {"wifi-revascularisation-benefit",
-        "; benefit of revascularisation (infection controlled first) "}}};
-  std::string line = "WIfI: ";
-  std::vector<std::string> reasons;
-  bool any = false;
-  for (const auto& [scheme, name] : kParts) {
-    const Grade* grade = leg.findings.find(scheme, leg.side);
-    (line += name) += grade == nullptr ? "not graded" : shortOutcome(*grade);
-    any = any || (grade != nullptr && grade->present());
-    if (grade == nullptr || grade->because.empty()) continue;
-    if (std::find(reasons.begin(), reasons.end(), grade->because) == reasons.end()) {
-      reasons.push_back(grade->because);
-    }
-  }
-  if (!any) line = "WIfI: not graded";
-  lines.push_back(line + ".");
-  lines.insert(lines.end(), reasons.begin(), reasons.end());
-}
-
-/// One more entry of a list, joined from its parts.
-template <class... Parts>
-void addTo(std::string& list, const Parts&... parts) {
-  if (!list.empty()) list += "; ";
-  (list.append(parts), ...);
-}
-
-/// Which definitions' pressure criteria are met, which are not, and which cannot be settled.
-void addCriteria(const Leg& leg, std::vector<std::string>& lines) {
-  std::string met;
-  std::string unmet;
-  std::string open;
-  for (const Grade& grade : leg.findings.grades) {
-    if (grade.side != leg.side || !sameText(grade.scheme, "clti-criterion")) continue;
-    std::string& list = grade.outcome == "criterion-met"       ? met
-                        : grade.outcome == "criterion-not-met" ? unmet
-                                                               : open;
-    addTo(list, leg.tables.criterionName(grade.ruleSet));
-  }
-  if (!met.empty()) {
-    lines.push_back("Meets the published pressure criterion of: " + met +
-                    ". Whether the clinical condition holds is for the clinician.");
-  }
-  if (!unmet.empty()) lines.push_back("Does not meet the pressure criterion of: " + unmet + ".");
-  if (!open.empty()) {
-    lines.push_back("Criterion cannot be settled from what was read: " + open + ".");
-  }
-}
-
-/// Stages as stated or as the features give them; why one is missing stands after it.
-void addStages(const Leg& leg, std::vector<std::string>& lines) {
-  for (const std::string_view scheme : {"fontaine", "rutherford"}) {
-    const Grade* grade = leg.findings.find(scheme, leg.side);
-    if (grade == nullptr || !(grade->present() || complains(leg.assessment, leg.side))) continue;
-    lines.push_back(std::string(schemeLabel(*grade, leg.tables)) + ": " +
-                    spoken(*grade, leg.tables) + (grade->present() ? "." : ""));
-  }
-}
-
-/// What was derived beside the two main indices, and the published figures that it meets.
-void addFurther(const Leg& leg, std::vector<std::string>& lines) {
-  std::string values;
-  for (const Index& index : leg.findings.indices) {
-    const bool further =
-        index.kind == IndexKind::AbiAfterExercise ||
-        (index.kind >= IndexKind::ThighGradient && index.kind <= IndexKind::ToePressureChange);
-    if (index.side != leg.side || !further || !index.present()) continue;
-    addTo(values, leg.tables.row(index.kind).label, " ", spoken(index, leg.tables));
-  }
-  if (!values.empty()) lines.push_back("Derived: " + values + ".");
-}
-
-/// Figures met of one scheme by name, the others by number.
-void addFigures(const Leg& leg, std::string_view scheme, std::vector<std::string>& lines) {
-  std::string met;
-  std::size_t unmet = 0;
-  std::size_t open = 0;
-  for (const Grade& grade : leg.findings.grades) {
-    if (grade.side != leg.side || !sameText(grade.scheme, scheme)) continue;
-    if (grade.outcome == "criterion-met") {
-      addTo(met, leg.tables.criterionName(grade.ruleSet));
-    } else {
-      ++(grade.outcome == "criterion-not-met" ? unmet : open);
-    }
-  }
-  if (met.empty() && unmet + open == 0) return;
-  lines.push_back(leg.tables.concept_(scheme)->label + ": met " +
-                  (met.empty() ? "none" : "(" + met + ")") + "; not met " + std::to_string(unmet) +
-                  "; cannot be settled " + std::to_string(open) + ".");
-}
-
-/// Why a text on compression is not given; where it is, it stands among the doubts with its
-/// cautions.
-void addCompression(const Leg& leg, std::vector<std::string>& lines) {
-  const Grade* grade = leg.findings.find("compression-band", leg.side);
-  if (grade == nullptr || grade->present()) return;
-  lines.push_back(grade->because);
-}
-
-/// A remark that a reader must not miss, and the grades it was made on.
-struct Doubt {
-  std::string text;
-  std::string on;
-};
-
-void addDoubt(std::vector<Doubt>& doubts, const std::string& text, std::string_view on) {
-  const auto found = std::find_if(doubts.begin(), doubts.end(),
-                                  [&text](const Doubt& doubt) { return doubt.text == text; });
-  if (found == doubts.end()) {
-    doubts.push_back({text, std::string(on)});
-  } else if (found->on.find(on) == std::string::npos) {
-    addTo(found->on, on);
-  }
-}
-
-bool isOfOtherSet(const Grade& grade, std::string_view ruleSet) {
-  return (grade.scheme == "abi-band" || grade.scheme == "tbi-band") && grade.ruleSet != ruleSet;
-}
-
-/// What the rules call a warning among the remarks on the grades, each once.
-void addDoubts(const Leg& leg, std::vector<std::string>& lines) {
-  std::vector<Doubt> doubts;
-  for (const Grade& grade : leg.findings.grades) {
-    if (grade.side != leg.side || isOfOtherSet(grade, leg.ruleSet)) continue;
-    for (const Remark& remark : grade.remarks) {
-      if (remark.severity != Severity::Warning) continue;
-      addDoubt(doubts, remark.text,
-               isCriterion(grade) ? leg.tables.criterionName(grade.ruleSet)
-                                  : schemeLabel(grade, leg.tables));
-    }
-  }
-  for (const Doubt& doubt : doubts) lines.push_back(doubt.text + " (" + doubt.on + ")");
-}
-
-/// What was read, in the words of the reading, since an index alone hides what it was made of.
-void addReadings(const Leg& leg, std::string_view title, Item first, Item last,
-                 std::vector<std::string>& lines) {
-  std::string list;
-  for (const Reading& reading : leg.assessment.readings) {
-    if (reading.side != leg.side || reading.item < first || reading.item > last) continue;
-    addTo(list, leg.tables.row(reading.item).label, " ", spoken(reading, leg.tables));
-  }
-  if (!list.empty()) lines.push_back(std::string(title) + ": " + list + ".");
-}
-
-SummaryPart legPart(const Leg& leg) {
-  SummaryPart out{leg.side == Side::Right ? "Right leg" : "Left leg", {}};
-  const bool examined = std::any_of(
-      leg.assessment.readings.begin(), leg.assessment.readings.end(), [&leg](const Reading& r) {
-        return r.side == leg.side && r.item > Item::ArmSystolicAfterExercise;
-      });
-  if (!examined) {
-    out.lines.emplace_back("Nothing was recorded. This says nothing about the leg.");
-    return out;
-  }
-  addReadings(leg, "Pulses and Doppler", Item::PulseFemoral, Item::DopplerAnteriorTibial,
-              out.lines);
-  addReadings(leg, "Pressures", Item::AnkleDorsalisPedis, Item::ExercisePosteriorTibial, out.lines);
-  addReadings(leg, "Symptoms and foot", Item::RestPain, Item::InfectionDeep, out.lines);
-  addReadings(leg, "Stated by the clinician", Item::StatedWound, Item::HistoryAmputation,
-              out.lines);
-  addReadings(leg, "From an earlier assessment", Item::PreviousAbi, Item::PreviousToePressure,
-              out.lines);
-  out.lines.push_back(indexLine(leg, IndexKind::Abi, "abi-band"));
-  out.lines.push_back(indexLine(leg, IndexKind::Tbi, "tbi-band"));
-  addThreat(leg, out.lines);
-  addCriteria(leg, out.lines);
-  addStages(leg, out.lines);
-  addFurther(leg, out.lines);
-  for (const std::string_view scheme :
-       {"rutherford-criterion", "exercise-criterion", "change-criterion", "healing-criterion",
-        "segment-criterion"}) {
-    addFigures(leg, scheme, out.lines);
-  }
-  addCompression(leg, out.lines);
-  addDoubts(leg, out.lines);
-  for (const IndexKind kind : {IndexKind::Abi, IndexKind::Tbi}) {
-    if (const Index* index = leg.findings.find(kind, leg.side))
-      addRemarks(out.lines, index->remarks);
-  }
+SummaryPart legPart(const LegFindings& leg) {
+  SummaryPart out{legTitle(leg.side), {}};
+  if (examined(leg.assessment, leg.side)) out.lines = linesOf(leg);
   return out;
 }
 
@@ -232,26 +35,102 @@ SummaryPart flagPart(const Findings& findings) {
   return out;
 }
 
+/// "Hand-held Doppler: Maker Model, serial number 12".
+std::string told(const Instrument& instrument, const Tables& tables) {
+  const Concept* kind = tables.concept_("instrument-" + std::string(instrument.kind));
+  std::string out = kind != nullptr ? kind->label : std::string(instrument.kind);
+  std::string_view before = ": ";
+  for (const std::string* part : {&instrument.manufacturer, &instrument.model}) {
+    if (part->empty()) continue;
+    (out += before) += *part;
+    before = " ";
+  }
+  if (!instrument.serial.empty()) out += ", serial number " + instrument.serial;
+  return out;
+}
+
+/// What the indices were divided by, and what else bears on how far they can be trusted.
+SummaryPart visitPart(const Assessment& a, const Tables& tables) {
+  SummaryPart out{"Arms, conditions and history", {}};
+  const auto add = [&out](std::string_view title, const std::string& list) {
+    if (!list.empty()) out.lines.push_back(std::string(title) + ": " + list + ".");
+  };
+  std::string arms;
+  for (const Side side : kSides) {
+    const std::string arm =
+        toldOf(a, tables, side, Item::ArmSystolic, Item::ArmSystolicAfterExercise);
+    if (!arm.empty()) addTo(arms, arm);
+  }
+  add("Arms", arms.empty() ? "no pressure was recorded" : arms);
+  add("Conditions", toldOf(a, tables, Side::None, Item::Posture, Item::PressureMethod));
+  add("Room", a.room);
+  add("Exercise",
+      toldOf(a, tables, Side::None, Item::ExerciseProtocol, Item::ExerciseMinutesAfter));
+  add("Systemic signs", toldOf(a, tables, Side::None, Item::Temperature, Item::BandForms));
+  add("History", toldOf(a, tables, Side::None, Item::HistoryDiabetes, Item::HistorySmoking));
+  std::string instruments;
+  for (const Instrument& instrument : a.instruments) addTo(instruments, told(instrument, tables));
+  add("Instruments", instruments);
+  return out;
+}
+
+/// What concerns the readings. What concerns the sending is for who sends.
 SummaryPart queryPart(const Issues& issues) {
+  static constexpr std::array<std::string_view, 4> kOfTheSending{"fhir-", "hl7-", "csv-",
+                                                                 "revision-"};
   SummaryPart out{"Queries on the readings", {}};
   for (const Issue& issue : issues) {
-    if (issue.severity == Severity::Warning) out.lines.push_back(issue.text);
+    const bool sending =
+        std::any_of(kOfTheSending.begin(), kOfTheSending.end(),
+                    [&issue](std::string_view prefix) { return issue.rule.starts_with(prefix); });
+    if (issue.severity == Severity::Warning && !sending) out.lines.push_back(issue.text);
+  }
+  return out;
+}
+
+/// The clinician's own words, a line each.
+SummaryPart notePart(std::string_view note) {
+  SummaryPart out{"Note of the clinician", {}};
+  while (!note.empty()) {
+    const std::size_t end = std::min(note.find_first_of("\r\n"), note.size());
+    if (end > 0) out.lines.emplace_back(note.substr(0, end));
+    note.remove_prefix(std::min(end + 1, note.size()));
   }
   return out;
 }
 
 }  // namespace
 
+std::string headline(const Assessment& assessment) {
+  const bool withdrawn = assessment.status == Status::EnteredInError;
+  std::string out = "Status: ";
+  out += word(assessment.status);
+  out += withdrawn ? ", withdrawn. " : ". ";
+  out += "Lower-limb arterial assessment of " + spoken(assessment.measuredAt);
+  if (assessment.revision > 1) out += ", revision " + std::to_string(assessment.revision);
+  out += withdrawn ? "; what was reported of it no longer stands. Withdrawn by " : ". Measured by ";
+  out += assessment.performer.name.empty() ? "the performer named in the record"
+                                           : assessment.performer.name;
+  if (!assessment.performerRole.empty()) out += " (" + assessment.performerRole + ")";
+  return out + ".";
+}
+
 std::vector<SummaryPart> summarise(const Assessment& assessment, const Findings& findings,
                                    const Issues& issues, const Tables& tables,
                                    std::string_view ruleSet) {
+  const std::array<LegFindings, 2> legs{
+      LegFindings{assessment, findings, tables, ruleSet, Side::Right},
+      LegFindings{assessment, findings, tables, ruleSet, Side::Left}};
   std::vector<SummaryPart> out;
-  out.reserve(kSides.size() + 2);
-  for (const Side side : kSides) {
-    out.push_back(legPart({assessment, findings, tables, ruleSet, side}));
+  if (assessment.status != Status::EnteredInError) {
+    out.push_back(shortPart(legs));
+    out.push_back(flagPart(findings));
+    for (const LegFindings& leg : legs) out.push_back(legPart(leg));
+    out.push_back(visitPart(assessment, tables));
+    out.push_back(queryPart(issues));
   }
-  out.push_back(flagPart(findings));
-  out.push_back(queryPart(issues));
+  out.push_back(notePart(assessment.note));
+  out.push_back({"Cautions", cautions()});
   std::erase_if(out, [](const SummaryPart& part) { return part.lines.empty(); });
   return out;
 }

@@ -1,6 +1,6 @@
 #pragma once
-// The assessment in a few lines for people: the same lines in the report's conclusion, in its
-// narrative and on the terminal.
+// The assessment in lines for people: the same lines in the report's conclusion and in its
+// narrative.
 
 #include <string>
 #include <vector>
@@ -14,11 +14,17 @@ namespace footbridge::package {
 
 /// What there is to say of one leg or of the visit.
 struct SummaryPart {
-  std::string title;               ///< "Right leg", "Left leg", "Reliability and safety", "Queries"
+  std::string title;               ///< "In short", "Right leg", "Reliability and safety", ...
   std::vector<std::string> lines;  ///< whole sentences
 };
 
-/// Indices, classes of the rule set, threatened-limb grades, criteria, flags and queries.
+/// How far it stands, what it is, of when and by whom: "Status: preliminary. Lower-limb arterial
+/// assessment of 5 October 2026 10:20. Measured by ... (podiatrist)." The status comes first, since
+/// nothing of the rest holds once it is withdrawn.
+std::string headline(const Assessment& assessment);
+
+/// Both legs in short, flags, each leg in full, arms and circumstances, queries, the clinician's
+/// own note and the cautions. Of an assessment that is withdrawn the note and the cautions only.
 std::vector<SummaryPart> summarise(const Assessment& assessment, const Findings& findings,
                                    const Issues& issues, const Tables& tables,
                                    std::string_view ruleSet);

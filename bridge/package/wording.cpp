@@ -44,18 +44,44 @@ struct Speaker {
   }
   std::string operator()(const Incompressible& value) const {
     if (!value.limit) return "artery incompressible";
-    return "above " + value.limit->text() + " mmHg: artery incompressible";
+    return "above " + value.limit->text() + " mmHg, artery incompressible";
   }
-  std::string operator()(const NoSignal&) const { return "no Doppler signal"; }
+  std::string operator()(const NoSignal&) const {
+    return row.item == Item::ToePressure ? "no signal" : "no Doppler signal";
+  }
   std::string operator()(const Absence& value) const {
-    std::string reason(absentReasons()[static_cast<std::size_t>(value.reason)].display);
-    std::transform(reason.begin(), reason.end(), reason.begin(),
-                   [](char c) { return c >= 'A' && c <= 'Z' ? static_cast<char>(c + 32) : c; });
-    return "no reading: " + reason;
+    return "no reading, " +
+           std::string(absentReasons()[static_cast<std::size_t>(value.reason)].words);
   }
 };
 
+constexpr char lower(char c) { return c >= 'A' && c <= 'Z' ? static_cast<char>(c + 32) : c; }
+
+bool sameLetters(std::string_view a, std::string_view b) {
+  return std::equal(a.begin(), a.end(), b.begin(), b.end(),
+                    [](char x, char y) { return lower(x) == lower(y); });
+}
+
+/// "Normal" as it stands within a sentence; "IIa" stays.
+std::string within(std::string_view text) {
+  std::string out(text);
+  if (out.size() > 1 && lower(out[1]) == out[1]) out[0] = lower(out[0]);
+  return out;
+}
+
 }  // namespace
+
+std::string beside(std::string_view label, std::string_view said) {
+  // From the whole of the label on, word by word from its front, until what is left begins `said`.
+  while (!label.empty()) {
+    const bool begins = said.size() > label.size() && said[label.size()] == ' ' &&
+                        sameLetters(label, said.substr(0, label.size()));
+    if (begins) return within(said.substr(label.size() + 1));
+    const std::size_t space = label.find(' ');
+    label.remove_prefix(space == std::string_view::npos ? label.size() : space + 1);
+  }
+  return within(said);
+}
 
 std::string named(std::string_view label, Side side) {
   std::string out(label);
@@ -65,6 +91,17 @@ std::string named(std::string_view label, Side side) {
 
 std::string spoken(const Reading& reading, const Tables& tables) {
   return std::visit(Speaker{reading, tables.row(reading.item), tables}, reading.content);
+}
+
+std::string told(const Reading& reading, const Tables& tables) {
+  const ItemRow& row = tables.row(reading.item);
+  const bool arm = reading.item <= Item::ArmSystolicAfterExercise;
+  std::string out = arm ? tables.naming(reading.item, reading.side) : row.label;
+  const bool figure = std::holds_alternative<Pressure>(reading.content) ||
+                      std::holds_alternative<Decimal>(reading.content);
+  (out += figure ? " " : ": ") += beside(row.label, spoken(reading, tables));
+  if (!reading.note.empty()) out += " (" + reading.note + ")";
+  return out;
 }
 
 std::string spoken(const Index& index, const Tables&) {
@@ -81,6 +118,12 @@ std::string_view outcomeLabel(const Grade& grade, const Tables& tables) {
 std::string spoken(const Grade& grade, const Tables& tables) {
   if (!grade.present()) return "cannot be graded. " + grade.because;
   return std::string(labelOf(tables, grade.outcome));
+}
+
+const std::string& conceptOf(const IndexRow& row, Side side) {
+  if (side == Side::None) return row.concept_id;
+  const std::string& sided = row.concept_by_side[static_cast<std::size_t>(side)];
+  return sided.empty() ? row.concept_id : sided;
 }
 
 std::string spoken(const Flag& flag) {

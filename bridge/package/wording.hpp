@@ -13,8 +13,17 @@ namespace footbridge::package {
 /// "Dorsalis pedis pressure at the ankle, left".
 std::string named(std::string_view label, Side side);
 
-/// "98 mmHg", "above 300 mmHg: artery incompressible", "no Doppler signal", "not performed".
+/// "98 mmHg", "above 300 mmHg, artery incompressible", "no Doppler signal", "not performed".
 std::string spoken(const Reading& reading, const Tables& tables);
+
+/// What is left to say of `said` beside `label`, which ends as it begins: "normal" of "Pulse
+/// normal" beside "Femoral pulse", "IIa" of "Fontaine stage IIa" beside "Stated Fontaine stage".
+std::string beside(std::string_view label, std::string_view said);
+
+/// The reading with its name and what was noted on it, as an entry of a list: "Toe pressure
+/// 46 mmHg", "Femoral pulse: normal", "Toe pressure: no reading, declined (the toe is sore)". Arms
+/// are named with their side, since they stand in one list.
+std::string told(const Reading& reading, const Tables& tables);
 
 /// "0.79", "12 mmHg", or "no value" and the reason.
 std::string spoken(const Index& index, const Tables& tables);
@@ -24,6 +33,9 @@ std::string_view outcomeLabel(const Grade& grade, const Tables& tables);
 
 /// "Abnormal", or "cannot be graded" and the reason.
 std::string spoken(const Grade& grade, const Tables& tables);
+
+/// The id of the concept under which the index of that side leaves.
+const std::string& conceptOf(const IndexRow& row, Side side);
 
 /// The flag's sentence with the leg it is about before it: "Right leg: ...".
 std::string spoken(const Flag& flag);
