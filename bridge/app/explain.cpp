@@ -48,10 +48,14 @@ class Explainer {
   bool printed() const { return printed_; }
 
  private:
-  bool wanted(std::string_view name, const std::vector<ReadingRef>& inputs) const {
+  /// What bears the name that was asked for, or was made of a reading or an index that does.
+  bool wanted(std::string_view name, const std::vector<ReadingRef>& readings,
+              const std::vector<IndexRef>& indices) const {
     if (options_.item.empty() || options_.item == name) return true;
-    return std::any_of(inputs.begin(), inputs.end(),
-                       [this](const ReadingRef& ref) { return id(ref.item) == options_.item; });
+    return std::any_of(readings.begin(), readings.end(),
+                       [this](const ReadingRef& ref) { return id(ref.item) == options_.item; }) ||
+           std::any_of(indices.begin(), indices.end(),
+                       [this](const IndexRef& ref) { return id(ref.kind) == options_.item; });
   }
 
   void title(const std::string& text) {
@@ -125,7 +129,7 @@ class Explainer {
   }
 
   void printIndex(const Index& index) {
-    if (!wanted(id(index.kind), index.inputs)) return;
+    if (!wanted(id(index.kind), index.inputs, {})) return;
     const IndexRow& row = world_.tables.row(index.kind);
     title(package::named(row.label, index.side) + ": " + package::spoken(index, world_.tables));
     printArithmetic(index);
@@ -156,7 +160,7 @@ class Explainer {
   void printGrade(const Grade& grade, const std::vector<Turn>& turns) {
     const bool band = grade.scheme == "abi-band" || grade.scheme == "tbi-band";
     if (band && grade.ruleSet != options_.ruleSet) return;
-    if (!wanted(grade.scheme, grade.inputs)) return;
+    if (!wanted(grade.scheme, grade.inputs, grade.indices)) return;
     std::string name = package::named(package::schemeLabel(grade, world_.tables), grade.side);
     if (grade.item) name += ", " + world_.tables.row(*grade.item).label;
     title(name + ": " + package::spoken(grade, world_.tables));
@@ -181,7 +185,7 @@ class Explainer {
   }
 
   void printFlag(const Flag& flag) {
-    if (!wanted(flag.rule, flag.inputs)) return;
+    if (!wanted(flag.rule, flag.inputs, flag.indices)) return;
     title(package::spoken(flag));
     line("rule", flag.rule);
     printInputs(flag.inputs, flag.indices);

@@ -52,15 +52,14 @@ std::vector<ReadingRef> inputsOf(const Pair& pair) {
   return inputs;
 }
 
+/// An artery that did not yield or gave no signal has a pressure that nobody knows: "not
+/// applicable" is for a part that is not there.
 AbsentReason reasonOf(const Site& site) {
   switch (site.state) {
     case PressureState::Absent:
       return std::get<Absence>(site.reading->content).reason;
     case PressureState::Zero:
       return AbsentReason::Error;
-    case PressureState::Hard:
-    case PressureState::NoSignal:
-      return AbsentReason::NotApplicable;
     default:
       return AbsentReason::Unknown;
   }
@@ -118,7 +117,7 @@ Chosen noneOf(const Pair& pair, const Tables& tables) {
 
 Chosen hardAnkle(const Pair& pair, const Tables& tables) {
   Chosen chosen = noneOf(pair, tables);
-  chosen.reason = AbsentReason::NotApplicable;
+  chosen.reason = AbsentReason::Unknown;
   if (!all(pair, PressureState::Hard))
     join(chosen.because, sentence(tables, "derive-higher-unknown"));
   return chosen;

@@ -45,6 +45,21 @@ TEST(Deriving, NamesTheReadingsThatWereUsed) {
   EXPECT_FALSE(findings.find(IndexKind::Abi, Side::Right)->method.empty());
 }
 
+// FHIR R4 data-absent-reason: there is a pressure, and nobody knows it.
+TEST(Deriving, CodesWhatAnArteryDidNotShowAsUnknown) {
+  for (const std::string found : {"incompressible", "no-signal"}) {
+    const auto findings =
+        findingsOf("R:arm.systolic=140 R:ankle.dorsalis-pedis=" + found +
+                   " R:ankle.posterior-tibial=" + found + " R:toe.pressure=no-signal");
+    for (const IndexKind kind : {IndexKind::Abi, IndexKind::Tbi}) {
+      EXPECT_FALSE(findings.find(kind, Side::Right)->present());
+      EXPECT_EQ(findings.find(kind, Side::Right)->reason, AbsentReason::Unknown) << found;
+    }
+  }
+  const auto gone = findingsOf("R:arm.systolic=140 R:toe.pressure=absent:not-applicable");
+  EXPECT_EQ(gone.find(IndexKind::Tbi, Side::Right)->reason, AbsentReason::NotApplicable);
+}
+
 TEST(Deriving, GivesTheSameTwice) {
   const Assessment assessment = assessmentOf(casesOf("derive.tsv").front().readings);
   EXPECT_EQ(findOut(assessment, mapping()), findOut(assessment, mapping()));
