@@ -204,6 +204,7 @@ many mllp tests/app/mllp.sh "$footbridge"
 many folder tests/app/folder.sh "$footbridge"
 many wires tests/app/wires.sh "$footbridge"
 many codes tests/app/codes.sh "$footbridge"
+many export python3 tests/app/export.py --program "$footbridge" --work "$work/export" examples/clinic/*.json
 build/dev/tests/footbridge_generate 3 240 >"$work/disk-in.ndjson"
 many disk tests/app/disk.sh "$footbridge" "$work/disk-in.ndjson"
 

@@ -38,6 +38,7 @@ struct Options {
   CheckOptions check;
   ExplainOptions explain;
   SummaryOptions summary;
+  ExportOptions exported;
   PostOptions post;
   CodesOptions codes;
   DeliveryOptions delivery;
@@ -82,6 +83,16 @@ void addOthers(CLI::App& root, Options& options) {
   CLI::App* summary = root.add_subcommand("summary", "each assessment in a few lines for people");
   addInputs(*summary, options.summary.input);
   addRuleSet(*summary, options.summary.ruleSet);
+  CLI::App* table =
+      root.add_subcommand("export", "readings to one coded table without names, for an audit");
+  addInputs(*table, options.exported.input);
+  table->add_option("--as", options.exported.as, "one row a line")
+      ->check(CLI::IsMember({"csv", "ndjson"}))
+      ->capture_default_str();
+  table
+      ->add_option("--key", options.exported.keyFile,
+                   "file with the key of the pseudonyms; made if it is not there")
+      ->required();
   CLI::App* post =
       root.add_subcommand("post", "bundles straight to a record server, without queue or retry");
   post->add_option("--base", options.post.base, "address of the record server")->required();
@@ -216,6 +227,9 @@ int dispatch(const CLI::App& root, Options& options, World& world) {
   if (root.got_subcommand("summary")) {
     if (!mapLoaded(options.summary.input, world)) return kUsage;
     return ruleSetKnown(options.summary.ruleSet, world) ? summary(options.summary, world) : kUsage;
+  }
+  if (root.got_subcommand("export")) {
+    return mapLoaded(options.exported.input, world) ? exportRows(options.exported, world) : kUsage;
   }
   if (root.got_subcommand("post")) return post(options.post, world);
   if (root.got_subcommand("codes")) {

@@ -67,6 +67,12 @@ struct SummaryOptions {
   std::string ruleSet = "acc-aha-2024";
 };
 
+struct ExportOptions {
+  InputOptions input;
+  std::string as = "csv";         ///< or "ndjson"
+  std::filesystem::path keyFile;  ///< of the pseudonyms; made if it is not there
+};
+
 struct PostOptions {
   std::string base;
   std::vector<std::string> bundles;  ///< files with one bundle a line, "-" for standard input
@@ -150,6 +156,7 @@ int check(const CheckOptions& options, World& world);
 int draftMap(const std::string& table, World& world);
 int explain(const ExplainOptions& options, World& world);
 int summary(const SummaryOptions& options, World& world);
+int exportRows(const ExportOptions& options, World& world);
 int post(const PostOptions& options, World& world);
 int send(const SendOptions& options, World& world);
 int listOutbox(const OutboxOptions& options, World& world);
