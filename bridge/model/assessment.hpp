@@ -99,8 +99,7 @@ struct Absence {
   bool operator==(const Absence&) const = default;
 };
 
-/// What was read, stated or found missing. A Decimal is in the item's own unit
-/// (mapping/items.json).
+/// What was read, stated or found missing. A Decimal is in the item's unit of mapping/items.json.
 using Content =
     std::variant<Pressure, Decimal, Word, GradedPulse, Incompressible, NoSignal, Absence>;
 
