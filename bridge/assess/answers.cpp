@@ -98,7 +98,7 @@ std::optional<Span> spanOf(const Reading* reading) {
     case Comparator::None:
       return Span{whole(*value), whole(*value)};
     case Comparator::Less:
-      return Span{0, std::max(0, wholeUnder(*value))};
+      return Span{0, std::max(0, wholeUnder(*value)), value->whole()};
     case Comparator::LessOrEqual:
       return Span{0, whole(*value)};
     case Comparator::GreaterOrEqual:
@@ -108,12 +108,13 @@ std::optional<Span> spanOf(const Reading* reading) {
   return std::nullopt;
 }
 
-std::string text(const Span& span) {
-  std::string lowest = std::to_string(span.lowest);
-  if (!span.highest) return lowest + " or more";
-  if (span.lowest == *span.highest) return lowest;
-  const std::string highest = std::to_string(*span.highest);
-  return span.lowest == 0 ? highest + " or less" : lowest + " to " + highest;
+std::string mmhgText(const Span& span) {
+  const std::string lowest = std::to_string(span.lowest);
+  if (!span.highest) return lowest + " mmHg or more";
+  const std::string highest = std::to_string(*span.highest) + " mmHg";
+  if (span.lowest == *span.highest && !span.under) return highest;
+  if (span.lowest != 0) return lowest + " to " + highest;
+  return span.under ? "below " + std::to_string(*span.highest + 1) + " mmHg" : highest + " or less";
 }
 
 }  // namespace footbridge::assess

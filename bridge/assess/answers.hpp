@@ -31,7 +31,8 @@ Answer either(Answer first, Answer second);
 /// Whole units from `lowest` to `highest`, both included; without `highest` there is no upper end.
 struct Span {
   std::int32_t lowest = 0;
-  std::optional<std::int32_t> highest;
+  std::optional<std::int32_t> highest{};
+  bool under = false;  ///< sent as below the whole number after `highest`
 
   bool operator==(const Span&) const = default;
 };
@@ -44,7 +45,7 @@ bool allAbove(const Span& span, std::int32_t bound);
 /// every threshold in use. Nothing for a finding, an absence or a word.
 std::optional<Span> spanOf(const Reading* reading);
 
-/// "28", "39 or less", "60 or more", "30 to 39".
-std::string text(const Span& span);
+/// "28 mmHg", "below 40 mmHg", "39 mmHg or less", "60 mmHg or more", "30 to 39 mmHg".
+std::string mmhgText(const Span& span);
 
 }  // namespace footbridge::assess

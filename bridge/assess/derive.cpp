@@ -104,9 +104,11 @@ void remarkPosture(std::vector<Index>& indices, const Assessment& assessment,
                    const Tables& tables) {
   const std::string_view posture = chosenWord(assessment.find(Item::Posture, Side::None));
   if (posture.empty() || posture == "supine") return;
+  const Remark said = assess::remark(
+      tables, choose(posture == "sitting", "derive-posture-sitting", "derive-posture"),
+      {{"posture", posture}});
   for (Index& index : indices) {
-    if (!index.present()) continue;
-    index.remarks.push_back(assess::remark(tables, "derive-posture", {{"posture", posture}}));
+    if (index.present()) index.remarks.push_back(said);
   }
 }
 

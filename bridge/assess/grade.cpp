@@ -2,6 +2,7 @@
 
 #include <algorithm>
 #include <array>
+#include <iterator>
 
 #include "assess/grade_schemes.hpp"
 #include "assess/sentences.hpp"
@@ -73,7 +74,35 @@ void noteInputs(Grade& grade, const Leg& leg, std::initializer_list<Item> items)
   }
 }
 
-void preferStated(Grade& grade, const Leg& leg, Item stated) {
+std::string text(const GradeRange& range) {
+  const std::string mildest = std::to_string(range.mildest);
+  if (range.mildest == range.worst) return mildest;
+  const bool next = range.mildest + 1 == range.worst;
+  return mildest + (next ? " or " : " to ") + std::to_string(range.worst);
+}
+
+namespace {
+
+/// What the findings say against the stated grade, with their warnings.
+std::vector<Remark> besideStated(const Grade& grade, const Leg& leg, std::int32_t stated,
+                                 const GradeRange& left) {
+  const auto computed = number(grade);
+  const GradeRange possible = computed ? GradeRange{*computed, *computed} : left;
+  std::vector<Remark> remarks;
+  if (stated < possible.mildest || stated > possible.worst) {
+    remarks.push_back(remark(
+        leg.tables,
+        choose(computed.has_value(), "grade-wifi-stated-differs", "grade-wifi-stated-outside"),
+        {{"stated", std::to_string(stated)}, {"computed", text(possible)}}));
+  }
+  std::copy_if(grade.remarks.begin(), grade.remarks.end(), std::back_inserter(remarks),
+               [](const Remark& one) { return one.severity == Severity::Warning; });
+  return remarks;
+}
+
+}  // namespace
+
+void preferStated(Grade& grade, const Leg& leg, Item stated, const GradeRange& left) {
   static constexpr std::array<std::string_view, 3> kSchemes{"wifi-wound", "wifi-ischaemia",
                                                             "wifi-infection"};
   static constexpr std::array<std::array<std::string_view, 4>, 3> kOutcomes{{
@@ -85,12 +114,7 @@ void preferStated(Grade& grade, const Leg& leg, Item stated) {
   if (word.size() != 1 || word[0] < '0' || word[0] > '3') return;
   const auto row = static_cast<std::size_t>(
       std::find(kSchemes.begin(), kSchemes.end(), grade.scheme) - kSchemes.begin());
-  const auto computed = number(grade);
-  grade.remarks.clear();
-  if (computed && *computed != word[0] - '0') {
-    grade.remarks.push_back(remark(leg.tables, "grade-wifi-stated-differs",
-                                   {{"stated", word}, {"computed", std::to_string(*computed)}}));
-  }
+  grade.remarks = besideStated(grade, leg, word[0] - '0', left);
   const Rule& rule = leg.tables.rule("grade-wifi-stated");
   decide(grade, kOutcomes[row][static_cast<std::size_t>(word[0] - '0')], rule.id, rule.source);
   grade.remarks.insert(grade.remarks.begin(), remark(rule, {{"grade", word}}));

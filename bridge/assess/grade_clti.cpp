@@ -160,7 +160,7 @@ std::string_view outcomeOf(const CltiDefinition& definition, const Answers& aske
 }
 
 std::string valueText(std::string_view measure, const Span& span) {
-  return measure == "abi" ? hundredthsText(span.lowest) : text(span) + " mmHg";
+  return measure == "abi" ? hundredthsText(span.lowest) : mmhgText(span);
 }
 
 Remark remarkOn(const Asked& asked, const Rules& rules) {
@@ -194,7 +194,7 @@ void remarkLowerAnkle(Grade& grade, const Leg& leg, const CltiDefinition& defini
   if (other == grade.outcome) return;
   grade.remarks.push_back(
       remark(leg.tables, choose(both.hard, "grade-clti-read-artery", "grade-clti-lower-artery"),
-             {{"value", text(*both.lowerAnkle)}, {"answer", spoken(other)}}));
+             {{"value", mmhgText(*both.lowerAnkle)}, {"answer", spoken(other)}}));
 }
 
 /// A hard artery can hide a low pressure behind a high index.

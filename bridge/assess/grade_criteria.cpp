@@ -41,7 +41,7 @@ Known knownOf(const std::optional<Span>& span, std::string_view name, const Tabl
   if (!span) {
     return {.because = sentence(tables, "grade-criterion-no-pressure", {{"measure", name}})};
   }
-  return {span->lowest, span->highest, 1, text(*span) + " mmHg", {}};
+  return {span->lowest, span->highest, 1, mmhgText(*span), {}};
 }
 
 Known afterExercise(Grade& grade, const Leg& leg) {

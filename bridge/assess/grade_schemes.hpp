@@ -1,6 +1,9 @@
 #pragma once
 // The schemes one by one; grade.cpp puts them together.
 
+#include <cstdint>
+#include <optional>
+#include <string>
 #include <string_view>
 #include <vector>
 
@@ -24,9 +27,19 @@ void leaveOpen(Grade& grade, AbsentReason reason, std::string because);
 /// Notes the readings that are there among the items.
 void noteInputs(Grade& grade, const Leg& leg, std::initializer_list<Item> items);
 
-/// The word of the scale "grade-0-3" that a clinician stated decides; a computed grade that says
-/// otherwise is kept in a remark. `grade` is what was computed.
-void preferStated(Grade& grade, const Leg& leg, Item stated);
+/// The WIfI grades that findings leave possible.
+struct GradeRange {
+  std::int32_t mildest = 0;
+  std::int32_t worst = 3;
+};
+
+/// "2", "2 or 3", "1 to 3".
+std::string text(const GradeRange& range);
+
+/// The word of the scale "grade-0-3" that a clinician stated decides. What was computed is kept in
+/// a remark if it says otherwise, or if it was left open and `left` has no room for the stated
+/// grade; so are its warnings. `grade` is what was computed.
+void preferStated(Grade& grade, const Leg& leg, Item stated, const GradeRange& left);
 
 /// The number at the end of "wifi-wound-2"; nothing if the grade has no class.
 std::optional<std::int32_t> number(const Grade& grade);

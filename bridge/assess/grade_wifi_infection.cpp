@@ -157,6 +157,16 @@ void remarkSystemicSigns(Grade& grade, const Leg& leg, const Picture& picture, R
       remark(leg.tables, rule, {{"signs", names(picture.systemic, Answer::Yes)}}));
 }
 
+/// An infection is said to be there, by its signs if by nothing else, or graded by the clinician.
+bool otherFootInfected(const Leg& leg) {
+  const Side side = leg.side == Side::Right ? Side::Left : Side::Right;
+  const Leg other{leg.assessment, leg.indices, leg.tables, side};
+  const Picture picture = pictureOf(other);
+  const std::string_view stated = other.word(Item::StatedInfection);
+  return picture.stated == "present" || picture.grade.mildest > 0 ||
+         (!stated.empty() && stated != "0");
+}
+
 void saidAbsent(Grade& grade, const Leg& leg, const Picture& picture) {
   if (picture.grade.mildest > 0) {
     std::string seen = names(picture.local, Answer::Yes);
@@ -166,7 +176,9 @@ void saidAbsent(Grade& grade, const Leg& leg, const Picture& picture) {
   }
   decideAs(grade, leg, 0);
   if (!picture.systemicResponse) return;
-  remarkSystemicSigns(grade, leg, picture, "grade-wifi-systemic-without-local");
+  remarkSystemicSigns(grade, leg, picture,
+                      choose(otherFootInfected(leg), "grade-wifi-systemic-other-foot",
+                             "grade-wifi-systemic-without-local"));
 }
 
 std::string missing(const Leg& leg, const Picture& picture) {
@@ -218,6 +230,16 @@ void noteSystemic(Grade& grade, const Leg& leg) {
   }
 }
 
+/// What the local signs leave possible; an infection with systemic signs is grade 3.
+GradeRange left(const Picture& picture) {
+  GradeRange range{picture.grade.mildest, picture.grade.worst};
+  if (picture.stated == "present") range.mildest = std::max(range.mildest, 1);
+  range.worst = std::max(range.worst, range.mildest);
+  if (range.mildest > 0 && picture.systemicResponse) range.mildest = 3;
+  if (range.worst > 0 && (picture.systemicResponse || picture.systemicOpen)) range.worst = 3;
+  return range;
+}
+
 }  // namespace
 
 Grade infectionGrade(const Leg& leg) {
@@ -238,7 +260,7 @@ Grade infectionGrade(const Leg& leg) {
   if (!grade.present() && picture.systemicResponse) {
     remarkSystemicSigns(grade, leg, picture, "grade-wifi-systemic-ungraded");
   }
-  preferStated(grade, leg, Item::StatedInfection);
+  preferStated(grade, leg, Item::StatedInfection, left(picture));
   return grade;
 }
 

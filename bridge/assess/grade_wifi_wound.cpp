@@ -23,11 +23,16 @@ bool matches(std::string_view wanted, std::string_view word) {
   return wanted.empty() || wanted == word;
 }
 
+/// "other" is any site but the heel.
+bool matchesSite(std::string_view wanted, std::string_view word) {
+  return matches(wanted, word) || (wanted == "other" && word != "heel");
+}
+
 /// The row of the highest grade that fits, nullptr if none does.
 const WoundRow* worstRow(const std::vector<WoundRow>& rows, const Description& wound) {
   const WoundRow* worst = nullptr;
   for (const WoundRow& row : rows) {
-    const bool fits = matches(row.depth, wound.depth) && matches(row.site, wound.site) &&
+    const bool fits = matches(row.depth, wound.depth) && matchesSite(row.site, wound.site) &&
                       matches(row.gangrene, wound.gangrene);
     if (fits && (worst == nullptr || row.grade > worst->grade)) worst = &row;
   }
@@ -41,10 +46,10 @@ std::vector<std::string_view> possible(std::string_view recorded, const WordList
   return words;
 }
 
-/// The table tells the heel from any other site.
+/// The table tells the heel from any other site, and of these the toe.
 std::vector<std::string_view> possibleSites(std::string_view recorded) {
-  if (recorded.empty()) return {"heel", "other"};
-  return {recorded == "heel" ? "heel" : "other"};
+  if (recorded.empty()) return {"heel", "toe", "other"};
+  return {recorded == "heel" || recorded == "toe" ? recorded : "other"};
 }
 
 struct Possibilities {
@@ -78,6 +83,10 @@ Possibilities possibilities(const Leg& leg) {
   return all;
 }
 
+GradeRange left(const Possibilities& all) {
+  return all.worst == nullptr ? GradeRange{} : GradeRange{all.mildest->grade, all.worst->grade};
+}
+
 std::string missing(const Leg& leg) {
   std::vector<std::string> names;
   for (const Item item : {Item::WoundDepth, Item::WoundSite, Item::Gangrene}) {
@@ -105,7 +114,7 @@ Grade woundGrade(const Leg& leg) {
   } else {
     leaveOpen(grade, AbsentReason::Unknown, because(leg));
   }
-  preferStated(grade, leg, Item::StatedWound);
+  preferStated(grade, leg, Item::StatedWound, left(all));
   return grade;
 }
 

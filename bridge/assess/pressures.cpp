@@ -201,10 +201,11 @@ std::optional<Span> spanAt(const Site& site) {
 }
 
 void twoSpans(AnkleSpans& spans, const Span& first, const Span& second) {
-  spans.higher =
-      Span{std::max(first.lowest, second.lowest), std::max(first.highest, second.highest)};
-  spans.lower =
-      Span{std::min(first.lowest, second.lowest), std::min(first.highest, second.highest)};
+  const bool firstTops = first.highest >= second.highest;
+  const Span& top = firstTops ? first : second;
+  const Span& other = firstTops ? second : first;
+  spans.higher = Span{std::max(first.lowest, second.lowest), top.highest, top.under};
+  spans.lower = Span{std::min(first.lowest, second.lowest), other.highest, other.under};
 }
 
 void peronealSpan(AnkleSpans& spans, const Site& third) {

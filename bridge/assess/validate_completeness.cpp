@@ -25,24 +25,36 @@ bool legRead(const Visit& visit, Side side) {
   });
 }
 
-bool anythingRead(const Visit& visit) {
+/// Anything at arms or legs that was read, or tried in vain and marked absent with its reason.
+bool anythingSent(const Visit& visit, bool read) {
   const auto& readings = visit.assessment().readings;
-  return std::any_of(readings.begin(), readings.end(), [](const Reading& reading) {
-    return reading.side != Side::None && observed(&reading) &&
+  return std::any_of(readings.begin(), readings.end(), [read](const Reading& reading) {
+    return reading.side != Side::None && observed(&reading) == read &&
            (ofTheLeg(reading.item) || reading.item <= Item::ArmSystolicAfterExercise);
   });
 }
 
-/// "was not recorded", or the reason that was sent.
-std::string whyMissing(const Visit& visit, std::span<const Item> items, Side side) {
+bool legMarkedAbsent(const Visit& visit, Side side) {
+  const auto& readings = visit.assessment().readings;
+  return std::any_of(readings.begin(), readings.end(), [side](const Reading& reading) {
+    return reading.side == side && ofTheLeg(reading.item) && !observed(&reading);
+  });
+}
+
+/// The first that is marked absent with its reason; only asked where none was observed.
+const Reading* markedAbsent(const Visit& visit, std::span<const Item> items, Side side) {
   for (const Item item : items) {
-    const Reading* reading = visit.find(item, side);
-    if (reading == nullptr) continue;
-    const auto& reason = std::get<Absence>(reading->content).reason;
-    const auto& row = absentReasons()[static_cast<std::size_t>(reason)];
-    return "is marked absent (" + std::string{row.display} + ")";
+    if (const Reading* reading = visit.find(item, side)) return reading;
   }
-  return "was not recorded";
+  return nullptr;
+}
+
+/// "was not recorded", or the reason that was sent.
+std::string whyMissing(const Reading* absent) {
+  if (absent == nullptr) return "was not recorded";
+  const AbsentReason reason = std::get<Absence>(absent->content).reason;
+  const auto& row = absentReasons()[static_cast<std::size_t>(reason)];
+  return "is marked absent (" + std::string{row.display} + ")";
 }
 
 std::string legPlace(Side side) { return "/legs/" + std::string{word(side)}; }
@@ -51,7 +63,9 @@ void checkArms(Visit& visit) {
   for (const Side side : kSides) {
     if (observed(visit.find(Item::ArmSystolic, side))) return;
   }
-  visit.remarkAt("arm-pressure-missing", "/arms");
+  const bool absent = visit.find(Item::ArmSystolic, Side::Right) != nullptr &&
+                      visit.find(Item::ArmSystolic, Side::Left) != nullptr;
+  visit.remarkAt(choose(absent, "arm-pressure-absent", "arm-pressure-missing"), "/arms");
 }
 
 bool ankleRead(const Visit& visit, Side side) { return visit.observedAny(kAnkleItems, side); }
@@ -60,14 +74,18 @@ bool ankleRead(const Visit& visit, Side side) { return visit.observedAny(kAnkleI
 bool checkNoAnkle(Visit& visit) {
   if (ankleRead(visit, Side::Right) || ankleRead(visit, Side::Left)) return false;
   if (visit.legAmputated(Side::Right) && visit.legAmputated(Side::Left)) return false;
-  visit.remarkAt("ankle-pressure-none", "/legs");
+  const bool absent = std::all_of(kSides.begin(), kSides.end(), [&](Side side) {
+    return visit.legAmputated(side) || markedAbsent(visit, kAnkleItems, side) != nullptr;
+  });
+  visit.remarkAt(choose(absent, "ankle-pressure-none-absent", "ankle-pressure-none"), "/legs");
   return true;
 }
 
 void checkAnkle(Visit& visit, Side side) {
   if (ankleRead(visit, side)) return;
-  visit.remarkAt("ankle-pressure-missing", legPlace(side),
-                 {{"side", word(side)}, {"why", whyMissing(visit, kAnkleItems, side)}});
+  const Reading* absent = markedAbsent(visit, kAnkleItems, side);
+  visit.remarkAt(choose(absent != nullptr, "ankle-pressure-absent", "ankle-pressure-missing"),
+                 legPlace(side), {{"side", word(side)}, {"why", whyMissing(absent)}});
 }
 
 bool saidOtherThanNone(std::string_view word) { return !word.empty() && word != "none"; }
@@ -89,9 +107,12 @@ std::string_view whyToeCounts(const Visit& visit, Side side) {
 void checkToe(Visit& visit, Side side) {
   if (visit.observedAny(kToeItems, side)) return;
   const std::string_view counts = whyToeCounts(visit, side);
-  const std::string why = whyMissing(visit, kToeItems, side);
-  visit.remarkAt(choose(counts.empty(), "toe-pressure-missing", "toe-pressure-missing-counts"),
-                 legPlace(side), {{"side", word(side)}, {"why", why}, {"because", counts}});
+  const Reading* absent = markedAbsent(visit, kToeItems, side);
+  const RowId missing =
+      choose(counts.empty(), "toe-pressure-missing", "toe-pressure-missing-counts");
+  const RowId marked = choose(counts.empty(), "toe-pressure-absent", "toe-pressure-absent-counts");
+  visit.remarkAt(absent == nullptr ? missing : marked, legPlace(side),
+                 {{"side", word(side)}, {"why", whyMissing(absent)}, {"because", counts}});
 }
 
 struct Wanted {
@@ -113,12 +134,17 @@ void checkDetails(Visit& visit, Side side) {
   visit.remark("rest-pain-days-missing", Item::RestPainDays, side, {{"side", word(side)}});
 }
 
+/// Nothing was read at the leg: it is not there, was tried in vain, or was left out.
+void remarkUnread(Visit& visit, Side side) {
+  const RowId unread = choose(legMarkedAbsent(visit, side), "leg-absent", "leg-without-reading");
+  visit.remarkAt(visit.legAmputated(side) ? RowId{"leg-amputated"} : unread, legPlace(side),
+                 {{"side", word(side)}, {"level", visit.word(Item::HistoryAmputation, side)}});
+}
+
 enum class Ankles { Some, None };
 
 void checkLeg(Visit& visit, Side side, Ankles ankles) {
-  if (!legRead(visit, side)) {
-    return visit.remarkAt("leg-without-reading", legPlace(side), {{"side", word(side)}});
-  }
+  if (!legRead(visit, side)) return remarkUnread(visit, side);
   checkDetails(visit, side);
   if (visit.legAmputated(side)) return;
   if (ankles == Ankles::Some) checkAnkle(visit, side);
@@ -130,7 +156,10 @@ void checkLeg(Visit& visit, Side side, Ankles ankles) {
 void checkCompleteness(Visit& visit) {
   // What is withdrawn need not be told again.
   if (visit.assessment().status == Status::EnteredInError) return;
-  if (!anythingRead(visit)) return visit.remarkAt("nothing-recorded", "");
+  if (!anythingSent(visit, true)) {
+    const bool tried = anythingSent(visit, false);
+    return visit.remarkAt(choose(tried, "nothing-measured", "nothing-recorded"), "");
+  }
   checkArms(visit);
   const Ankles ankles = checkNoAnkle(visit) ? Ankles::None : Ankles::Some;
   for (const Side side : kSides) checkLeg(visit, side, ankles);

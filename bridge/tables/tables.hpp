@@ -175,7 +175,7 @@ struct IschaemiaRow {
 struct WoundRow {
   std::string id;
   std::string depth;     ///< word of list wound-depth, "" any
-  std::string site;      ///< "heel" | "other" | "" any
+  std::string site;      ///< "heel" | "toe" | "other" than the heel | "" any
   std::string gangrene;  ///< word of list gangrene, "" any
   std::int32_t grade = 0;
   Source source;

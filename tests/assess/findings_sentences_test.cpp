@@ -36,6 +36,55 @@ TEST(Sentences, HaveNoGaps) {
   }
 }
 
+struct BoundCase {
+  std::string_view readings;
+  std::string_view said;
+};
+
+constexpr BoundCase kBounds[]{
+    {"R:toe.pressure=<40",
+     "The toe pressure is known only as below 40 mmHg, which leaves grade 2 or 3."},
+    {"R:toe.pressure=<60",
+     "The toe pressure is known only as below 60 mmHg, which leaves grade 1 to 3."},
+    {"R:toe.pressure=<=39",
+     "The toe pressure is known only as 39 mmHg or less, which leaves grade 2 or 3."},
+    {"R:toe.pressure=<39.5",
+     "The toe pressure is known only as 39 mmHg or less, which leaves grade 2 or 3."},
+    {"R:toe.pressure=<30 R:gangrene=digits",
+     "What was found (below 30 mmHg) meets a published figure: toe pressure below 30 mmHg"},
+    {"R:toe.pressure=<30 R:gangrene=digits",
+     "What was found (below 30 mmHg) does not meet a published figure: toe pressure above 55 mmHg"},
+    {"R:tcpo2=>=40", "The TcPO2 is known only as 40 mmHg or more, which leaves grade 0 or 1."},
+    {"R:ankle.dorsalis-pedis=<90 R:ankle.posterior-tibial=<60",
+     "The ankle pressure is known only as below 90 mmHg, which leaves grade 1 to 3."},
+    {"R:ankle.dorsalis-pedis=<90 R:ankle.posterior-tibial=<60",
+     "By the lower ankle artery (below 60 mmHg) it would be grade 2 or 3."},
+    {"R:arm.systolic=200 L:arm.systolic=198 R:ankle.dorsalis-pedis=75 "
+     "R:ankle.posterior-tibial=incompressible:300",
+     "Grade 3 by the ankle artery that was read (index 0.38)."},
+};
+
+TEST(Sentences, SayABoundAsItWasSentAndTheGradesItLeaves) {
+  for (const auto& [readings, wanted] : kBounds) {
+    std::string everything;
+    for (const std::string& said : sentencesOf(findingsOf(readings))) everything += said + "\n";
+    EXPECT_NE(everything.find(wanted), std::string::npos) << wanted;
+  }
+}
+
+TEST(Sentences, NameThePostureAndItsBiasOnlyWhereTheyApply) {
+  const std::string_view kIndex = "R:arm.systolic=140 R:ankle.dorsalis-pedis=98 posture=";
+  const auto said = [&](std::string_view posture) {
+    std::string everything;
+    const Findings findings = findingsOf(std::string{kIndex} + std::string{posture});
+    for (const std::string& one : sentencesOf(findings)) everything += one;
+    return everything.find("sitting are about 0.35 higher") != std::string::npos;
+  };
+  EXPECT_TRUE(said("sitting"));
+  EXPECT_FALSE(said("recumbent"));
+  EXPECT_FALSE(said("other"));
+}
+
 bool ours(const Rule& rule) {
   return rule.stage == "derive" || rule.stage == "grade" || rule.stage == "flag";
 }

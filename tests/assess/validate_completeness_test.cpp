@@ -37,6 +37,23 @@ Index index(IndexKind kind, Side side, std::int32_t hundredths) {
 Index abi(Side side, std::int32_t hundredths) { return index(IndexKind::Abi, side, hundredths); }
 Index tbi(Side side, std::int32_t hundredths) { return index(IndexKind::Tbi, side, hundredths); }
 
+void onlyAbsences(Assessment& visit) {
+  visit.readings.clear();
+  set(visit, Item::AnkleDorsalisPedis, kRight, absent());
+  set(visit, Item::HistoryDiabetes, kNone, said("type-2"));
+  set(visit, Item::HistoryAmputation, kRight, said("none"));
+}
+
+void declineLeg(Assessment& visit) {
+  unsetLeg(visit, kLeft);
+  set(visit, Item::AnkleDorsalisPedis, kLeft, absent(AbsentReason::AskedDeclined));
+}
+
+void amputateLeg(Assessment& visit) {
+  unsetLeg(visit, kLeft);
+  set(visit, Item::HistoryAmputation, kLeft, said("above-knee"));
+}
+
 constexpr std::string_view kAnklePlace = "/legs/right/ankle/dorsalisPedis";
 constexpr std::string_view kToePlace = "/legs/right/toe/pressure";
 
@@ -45,12 +62,34 @@ constexpr std::string_view kToePlace = "/legs/right/toe/pressure";
 constexpr Case kCompletenessCases[]{
     {"nothing at all", "nothing-recorded", kFires, "", [](Assessment& v) { v.readings.clear(); },
      kOurs},
-    {"only absences and history", "nothing-recorded", kFires, "",
+    {"only history", "nothing-recorded", kFires, "",
      [](Assessment& v) {
        v.readings.clear();
-       set(v, Item::AnkleDorsalisPedis, kRight, absent());
        set(v, Item::HistoryDiabetes, kNone, said("type-2"));
        set(v, Item::HistoryAmputation, kRight, said("none"));
+     },
+     kOurs},
+    {"only an absent history", "nothing-recorded", kFires, "",
+     [](Assessment& v) {
+       v.readings.clear();
+       set(v, Item::HistoryDiabetes, kNone, absent());
+       set(v, Item::HistoryAmputation, kRight, absent());
+     },
+     kOurs},
+    {"only absences and history", "nothing-recorded", kSilent, "", onlyAbsences, kOurs},
+    {"only absences and history are said", "nothing-measured", kFires, "", onlyAbsences, kOurs},
+    {"an arm that was declined and nothing else", "nothing-measured", kFires, "",
+     [](Assessment& v) {
+       v.readings.clear();
+       set(v, Item::ArmSystolic, kLeft, absent(AbsentReason::AskedDeclined));
+     },
+     kOurs},
+    {"nothing sent is not nothing measured", "nothing-measured", kSilent, "",
+     [](Assessment& v) { v.readings.clear(); }, kOurs},
+    {"one pulse beside absences", "nothing-measured", kSilent, "",
+     [](Assessment& v) {
+       onlyAbsences(v);
+       set(v, Item::PulseFemoral, kRight, said("normal"));
      },
      kOurs},
     {"one pulse", "nothing-recorded", kSilent, "",
@@ -67,12 +106,20 @@ constexpr Case kCompletenessCases[]{
      kOurs},
     {"left leg not read", "leg-without-reading", kFires, "/legs/left",
      [](Assessment& v) { unsetLeg(v, kLeft); }, kOurs},
-    {"left leg all absent", "leg-without-reading", kFires, "/legs/left",
+    {"left leg all absent", "leg-absent", kFires, "/legs/left", declineLeg, kOurs},
+    {"left leg all absent is not left out", "leg-without-reading", kSilent, "", declineLeg, kOurs},
+    {"left leg left out is not absent", "leg-absent", kSilent, "",
+     [](Assessment& v) { unsetLeg(v, kLeft); }, kOurs},
+    {"left leg amputated", "leg-amputated", kFires, "/legs/left", amputateLeg, kOurs},
+    {"left leg amputated and marked so", "leg-amputated", kFires, "/legs/left",
      [](Assessment& v) {
-       unsetLeg(v, kLeft);
-       set(v, Item::AnkleDorsalisPedis, kLeft, absent(AbsentReason::AskedDeclined));
+       amputateLeg(v);
+       set(v, Item::ToePressure, kLeft, absent(AbsentReason::NotApplicable));
      },
      kOurs},
+    {"left leg amputated is not left out", "leg-without-reading", kSilent, "", amputateLeg, kOurs},
+    {"left leg left out is not amputated", "leg-amputated", kSilent, "",
+     [](Assessment& v) { unsetLeg(v, kLeft); }, kOurs},
     {"left leg with a pulse", "leg-without-reading", kSilent, "",
      [](Assessment& v) {
        unsetLeg(v, kLeft);
@@ -80,7 +127,19 @@ constexpr Case kCompletenessCases[]{
      },
      kOurs},
     {"no arm", "arm-pressure-missing", kFires, "/arms", unsetArms, kMissing},
-    {"arms absent", "arm-pressure-missing", kFires, "/arms",
+    {"both arms absent", "arm-pressure-absent", kFires, "/arms",
+     [](Assessment& v) {
+       unsetArms(v);
+       for (const Side side : kSides) set(v, Item::ArmSystolic, side, absent());
+     },
+     kMissing},
+    {"one arm absent and one left out", "arm-pressure-absent", kSilent, "",
+     [](Assessment& v) {
+       unsetArms(v);
+       set(v, Item::ArmSystolic, kRight, absent());
+     },
+     kMissing},
+    {"one arm absent and the other left out", "arm-pressure-missing", kFires, "/arms",
      [](Assessment& v) {
        unsetArms(v);
        set(v, Item::ArmSystolic, kRight, absent());
@@ -100,6 +159,20 @@ constexpr Case kCompletenessCases[]{
        unsetAnkles(v, kLeft);
      },
      kMissing},
+    {"both ankles absent", "ankle-pressure-none-absent", kFires, "/legs",
+     [](Assessment& v) {
+       for (const Side side : kSides) {
+         unsetAnkles(v, side);
+         set(v, Item::AnkleDorsalisPedis, side, absent());
+       }
+     },
+     kMissing},
+    {"one ankle absent and one left out", "ankle-pressure-none-absent", kSilent, "",
+     [](Assessment& v) {
+       for (const Side side : kSides) unsetAnkles(v, side);
+       set(v, Item::AnkleDorsalisPedis, kLeft, absent());
+     },
+     kMissing},
     {"an ankle in one leg", "ankle-pressure-none", kSilent, "",
      [](Assessment& v) { unsetAnkles(v, kRight); }, kMissing},
     {"both legs amputated", "ankle-pressure-none", kSilent, "",
@@ -112,6 +185,14 @@ constexpr Case kCompletenessCases[]{
      },
      kMissing},
     {"no ankle on the right", "ankle-pressure-missing", kFires, "/legs/right",
+     [](Assessment& v) { unsetAnkles(v, kRight); }, kMissing},
+    {"ankle on the right absent", "ankle-pressure-absent", kFires, "/legs/right",
+     [](Assessment& v) {
+       unsetAnkles(v, kRight);
+       set(v, Item::AnkleDorsalisPedis, kRight, absent(AbsentReason::NotPermitted));
+     },
+     kMissing},
+    {"ankle on the right left out", "ankle-pressure-absent", kSilent, "",
      [](Assessment& v) { unsetAnkles(v, kRight); }, kMissing},
     {"a hard ankle on the right", "ankle-pressure-missing", kSilent, "",
      [](Assessment& v) {
@@ -135,6 +216,14 @@ constexpr Case kCompletenessCases[]{
        set(v, Item::HistoryAmputation, kLeft, said("forefoot"));
      },
      kMissing},
+    {"toe on the left absent", "toe-pressure-absent", kFires, "/legs/left",
+     [](Assessment& v) { set(v, Item::ToePressure, kLeft, absent(AbsentReason::Error)); },
+     kMissing},
+    {"toe on the left absent is not left out", "toe-pressure-missing", kSilent, "",
+     [](Assessment& v) { set(v, Item::ToePressure, kLeft, absent(AbsentReason::Error)); },
+     kMissing},
+    {"toe on the left left out", "toe-pressure-absent", kSilent, "",
+     [](Assessment& v) { unset(v, Item::ToePressure, kLeft); }, kMissing},
     {"no toe with diabetes", "toe-pressure-missing-counts", kFires, "/legs/left",
      [](Assessment& v) {
        unset(v, Item::ToePressure, kLeft);
@@ -153,7 +242,19 @@ constexpr Case kCompletenessCases[]{
        set(v, Item::HistoryKidneyDisease, kNone, said("stage-3"));
      },
      kAtRisk},
-    {"no toe with a hard ankle", "toe-pressure-missing-counts", kFires, "/legs/left",
+    {"toe absent with diabetes", "toe-pressure-absent-counts", kFires, "/legs/left",
+     [](Assessment& v) {
+       set(v, Item::ToePressure, kLeft, absent());
+       set(v, Item::HistoryDiabetes, kNone, said("type-2"));
+     },
+     kAtRisk},
+    {"toe left out with diabetes", "toe-pressure-absent-counts", kSilent, "",
+     [](Assessment& v) {
+       unset(v, Item::ToePressure, kLeft);
+       set(v, Item::HistoryDiabetes, kNone, said("type-2"));
+     },
+     kAtRisk},
+    {"toe absent with a hard ankle", "toe-pressure-absent-counts", kFires, "/legs/left",
      [](Assessment& v) {
        set(v, Item::ToePressure, kLeft, absent());
        set(v, Item::AnkleDorsalisPedis, kLeft, hard(300));
@@ -236,9 +337,20 @@ namespace {
 TEST(ValidateCompleteness, SaysTheReasonThatWasSent) {
   Assessment visit = cleanVisit();
   set(visit, Item::ToePressure, kLeft, absent(AbsentReason::AskedDeclined));
-  const Issues found = ofRule(validate(visit, testNow(), tables()), "toe-pressure-missing");
+  const Issues found = ofRule(validate(visit, testNow(), tables()), "toe-pressure-absent");
   ASSERT_EQ(found.size(), 1U);
   EXPECT_NE(found.front().text.find("Asked But Declined"), std::string::npos) << found.front().text;
+}
+
+TEST(ValidateCompleteness, AcceptsAVisitOfAbsencesWithOneWarning) {
+  Assessment visit = cleanVisit();
+  onlyAbsences(visit);
+  const Issues found = ofRule(validate(visit, testNow(), tables()), "nothing-measured");
+  ASSERT_EQ(found.size(), 1U);
+  EXPECT_EQ(found.front().severity, Severity::Warning);
+  for (const Issue& issue : validate(visit, testNow(), tables())) {
+    EXPECT_NE(issue.severity, Severity::Error) << issue.text;
+  }
 }
 
 TEST(ValidateCompleteness, SaysOnceThatALegIsMissing) {
