@@ -40,6 +40,7 @@ struct Couriers::Courier {
   bool stopping = false;
   bool again_ = false;  ///< a person decided something: no pause lasts
   milliseconds pause = kFirstPause;
+  std::unordered_set<std::string> warned;  ///< sentences that were told
   std::jthread thread;
 
   Courier(config::Destination where, outbox::Outbox& from, const CourierNews& teller)
@@ -101,6 +102,8 @@ struct Couriers::Courier {
   }
 
   void send();
+  void giveUp(const std::string& because);
+  void warn(const std::string& sentence);
   void tell(const deliver::Event& event);
   void file();
   std::optional<milliseconds> fileSome();
@@ -122,7 +125,10 @@ void Couriers::Courier::send() {
   patience.backOff = to.server.backOff;
   patience.giveUpAfter = kForEver;
   config::Server server = to.server;
-  server.strategy = deliver::chooseNow(server).strategy;
+  const deliver::Choice choice = deliver::chooseNow(server, to.shape.fhir);
+  for (const std::string& sentence : choice.warnings) warn(sentence);
+  if (!choice.possible) return giveUp(deliver::impossible(choice));
+  server.strategy = choice.strategy;
   {
     const std::scoped_lock lock(mutex);
     again_ = false;
@@ -132,6 +138,7 @@ void Couriers::Courier::send() {
   deliver::Sender sender(
       server, patience, outbox, [this](const deliver::Event& event) { tell(event); },
       stopDescriptor);
+  sender.warnBy([this](const std::string& sentence) { warn(sentence); });
   feeder->expect();
   const auto rows = outbox.list({to.name, outbox::State::Ready, 0, 0});
   std::vector<deliver::Job> jobs;
@@ -147,9 +154,19 @@ void Couriers::Courier::send() {
   if (out.stopped) return;
   const std::string because =
       out.failures.empty() ? out.because : "The outbox failed: " + out.failures.front().text;
-  news.trouble(to.name, because.empty() ? "Sending ended." : because);
+  giveUp(because.empty() ? "Sending ended." : because);
+}
+
+/// Says that nothing arrives there, and waits for the next try.
+void Couriers::Courier::giveUp(const std::string& because) {
+  news.trouble(to.name, because);
   rest(pause);
   pause = std::min(2 * pause, kLongestPause);
+}
+
+/// Once for each sentence.
+void Couriers::Courier::warn(const std::string& sentence) {
+  if (warned.insert(sentence).second) news.warning(to.name, sentence);
 }
 
 /// Files what is ready; gives the pause that is due if that failed.

@@ -19,6 +19,8 @@ struct CourierNews {
   /// Sending stopped, "" once it goes on: then nothing arrives there until a person acts, or for a
   /// while. The reason may hold what a server said.
   std::function<void(const std::string& destination, const std::string& because)> trouble;
+  /// What a server lacks though it is sent to. Of what it said there are only words of standards.
+  std::function<void(const std::string& destination, const std::string& sentence)> warning;
 };
 
 class Couriers {

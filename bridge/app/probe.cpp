@@ -8,6 +8,7 @@
 #include "app/report.hpp"
 #include "core/text.hpp"
 #include "deliver/folder.hpp"
+#include "deliver/scopes.hpp"
 #include "deliver/token.hpp"
 #include "json/writer.hpp"
 
@@ -150,6 +151,8 @@ bool probeTokens(const config::Destination& to, const ProbeOptions& options, Wor
   }
   world.err << "a token was granted for " << tokens.life().count() << " seconds, scopes "
             << (tokens.scopes().empty() ? "not told" : tokens.scopes()) << '\n';
+  const std::string missing = tokens.ungranted();
+  if (!missing.empty()) world.err << deliver::ungrantedSentence(missing) << '\n';
   return true;
 }
 
@@ -157,7 +160,7 @@ int probeServer(const config::Destination& to, const ProbeOptions& options, Worl
   if (!probeTokens(to, options, world)) return kUnreachable;
   const Result<deliver::Ability> ability = deliver::askAbility(to.server);
   if (!ability) return refuse(ability.issues(), world, kUnreachable);
-  const deliver::Choice choice = deliver::choose(*ability, to.server.strategy);
+  const deliver::Choice choice = deliver::choose(*ability, to.server.strategy, to.shape.fhir);
   const PresetRow* const fits = presetFor(*ability, world.tables);
   if (options.json) {
     world.out << asJson(to, *ability, choice, fits, world.tables) << '\n';

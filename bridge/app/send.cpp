@@ -98,20 +98,42 @@ Result<std::vector<Job>> waiting(Run& run) {
   return out;
 }
 
+/// Stores what comes in without sending it.
+deliver::Outcome kept(Run& run, const std::string& because) {
+  deliver::Outcome out;
+  out.because = because;
+  Intake intake(
+      run, [](const std::vector<Job>&) {}, [] {});
+  endOf(intake, run, out);
+  const auto left = run.outbox.list({run.to.name, outbox::State::Ready, 0, 0});
+  if (left) out.left = left->size();
+  return out;
+}
+
+/// How it is sent, if not whole, and what the server lacks.
+void tell(const deliver::Choice& choice, std::ostream& err) {
+  const bool steps = deliver::inSteps(choice.strategy);
+  if (steps) err << "sent as: " << deliver::word(choice.strategy) << '\n';
+  if (!steps && !choice.warnings.empty()) err << "what the server says of itself:\n";
+  for (const std::string& line : steps ? choice.because : choice.warnings) {
+    err << "  " << line << '\n';
+  }
+}
+
 deliver::Outcome toServer(Run& run) {
   deliver::Patience patience;
   patience.backOff = run.to.server.backOff;
   patience.giveUpAfter = std::chrono::seconds(run.options.waitSeconds);
   config::Server server = run.to.server;
-  const deliver::Choice choice = deliver::chooseNow(server);
+  const deliver::Choice choice =
+      deliver::chooseNow(server, releaseOf(run.options.shape, run.to.shape));
+  if (!choice.possible) return kept(run, deliver::impossible(choice));
   server.strategy = choice.strategy;
-  if (deliver::inSteps(choice.strategy)) {
-    run.world.err << "sent as: " << deliver::word(choice.strategy) << '\n';
-    for (const std::string& line : choice.because) run.world.err << "  " << line << '\n';
-  }
+  tell(choice, run.world.err);
   deliver::Sender sender(
       server, patience, run.outbox,
       [&run](const deliver::Event& event) { run.receipts.tell(event); }, run.stop.descriptor());
+  sender.warnBy([&run](const std::string& sentence) { run.world.err << sentence << '\n'; });
   Result<std::vector<Job>> before = waiting(run);
   if (!before) {
     run.failures = before.issues();

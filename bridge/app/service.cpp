@@ -116,6 +116,10 @@ CourierNews Service::courierNews() {
           },
           [this](const std::string& destination, const std::string& because) {
             alarms_.trouble(destination, because);
+          },
+          [this](const std::string& destination, const std::string& sentence) {
+            journal_.write(Level::Warning, "destination",
+                           {{"destination", destination}, {"warning", sentence}});
           }};
 }
 
@@ -251,7 +255,8 @@ void Service::noteDelivery(const std::string& destination, const deliver::Event&
                  {{"row", std::to_string(event.id)},
                   {"destination", destination},
                   {"state", state},
-                  {"tries", std::to_string(event.attempts)}});
+                  {"tries", std::to_string(event.attempts)},
+                  {"request", event.request}});
 }
 
 bool Service::tick() {

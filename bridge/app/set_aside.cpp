@@ -26,6 +26,11 @@ std::size_t lines(std::string_view bytes) {
   return static_cast<std::size_t>(std::count(bytes.begin(), bytes.end(), '\n'));
 }
 
+/// It holds patients' data in clear.
+Issues keep(const std::filesystem::path& file, std::string_view bytes) {
+  return writeFileAtomically(file, bytes, Readers::Owner);
+}
+
 }  // namespace
 
 std::string fileStem(std::string_view name, std::string_view distinct) {
@@ -59,8 +64,8 @@ struct SetAsideRows::Table {
       : input(from),
         stem(tableStem(from)),
         folder(into),
-        rows(into / (stem + ".csv")),
-        reasons(into / (stem + ".issues.txt")) {}
+        rows(into / (stem + ".csv"), Readers::Owner),
+        reasons(into / (stem + ".issues.txt"), Readers::Owner) {}
 
   Issues write(std::string_view bytes) {
     digest = sha256(digest + sha256(bytes));
@@ -75,8 +80,7 @@ Issues SetAsideRows::take(const intake::Original& original, const Outcome& outco
   Issues issues;
   if (table_ == nullptr || table_->input != original.input) {
     issues = finish();
-    std::error_code ignored;  // if it failed, so does the write, which says why
-    std::filesystem::create_directories(folder_, ignored);
+    makePrivateFolder(folder_);
     table_ = std::make_unique<Table>(folder_, original.input);
     append(issues, table_->write(withLineEnd(original.header)));
   }
@@ -112,38 +116,34 @@ Issues SetAside::take(const intake::Text& text, const Outcome& outcome) {
 
 /// One text as it came, and the reasons as a FHIR OperationOutcome.
 Issues SetAside::takeText(std::string_view bytes, const Outcome& outcome) {
-  std::error_code ignored;  // if it failed, so does the write, which says why
-  std::filesystem::create_directories(folder_, ignored);
+  makePrivateFolder(folder_);
   const std::string stem = fileStem(std::filesystem::path(outcome.name).filename().string(), bytes);
-  Issues issues = writeFileAtomically(folder_ / (stem + ".json"), bytes);
-  append(issues, writeFileAtomically(folder_ / (stem + ".issues.json"),
-                                     operationOutcome(outcome.issues) + "\n"));
+  Issues issues = keep(folder_ / (stem + ".json"), bytes);
+  append(issues, keep(folder_ / (stem + ".issues.json"), operationOutcome(outcome.issues) + "\n"));
   return issues;
 }
 
 /// A table of which no row could be read: it stays where it is, and the reasons are written.
 Issues SetAside::takeTable(const Outcome& outcome) {
-  std::error_code ignored;  // if it failed, so does the write, which says why
-  std::filesystem::create_directories(folder_, ignored);
+  makePrivateFolder(folder_);
   std::ostringstream reasons;
   printVerdict(reasons, outcome);
   for (const Issue& issue : outcome.issues) printIssue(reasons, issue);
   const std::string stem = fileStem(tableStem(outcome.name), reasons.str());
-  return writeFileAtomically(folder_ / (stem + ".issues.txt"), reasons.str());
+  return keep(folder_ / (stem + ".issues.txt"), reasons.str());
 }
 
 /// The header and the segments of the assessment, byte for byte: a message that can be sent again.
 Issues SetAside::takeMessage(const intake::Text& text, const Outcome& outcome) {
-  std::error_code ignored;  // if it failed, so does the write, which says why
-  std::filesystem::create_directories(folder_, ignored);
+  makePrivateFolder(folder_);
   std::ostringstream reasons;
   printVerdict(reasons, outcome);
   for (const Issue& issue : outcome.issues) printIssue(reasons, issue);
   const std::string bytes = text.original ? text.original->header + text.original->rows : "";
   const std::string stem =
       fileStem(std::filesystem::path(outcome.name).filename().string(), bytes + reasons.str());
-  Issues issues = text.original ? writeFileAtomically(folder_ / (stem + ".hl7"), bytes) : Issues{};
-  append(issues, writeFileAtomically(folder_ / (stem + ".issues.txt"), reasons.str()));
+  Issues issues = text.original ? keep(folder_ / (stem + ".hl7"), bytes) : Issues{};
+  append(issues, keep(folder_ / (stem + ".issues.txt"), reasons.str()));
   return issues;
 }
 

@@ -34,6 +34,10 @@ package::Claims claimsOf(std::string_view name) {
 
 }  // namespace
 
+const std::string& releaseOf(const config::Shape& said, const config::Shape& configured) {
+  return said.fhir.empty() ? configured.fhir : said.fhir;
+}
+
 Issues chooseShape(const config::Shape& said, const config::Shape& configured, const Tables& tables,
                    package::BundleOptions& options) {
   const auto chosen = [](const std::string& first, const std::string& second) {
@@ -44,7 +48,7 @@ Issues chooseShape(const config::Shape& said, const config::Shape& configured, c
   if (!realm.empty()) options.realm = realm;
   if (tables.realm(options.realm) == nullptr) out.push_back(noRealm(options.realm, tables));
   options.claims = claimsOf(chosen(said.profiles, configured.profiles));
-  const bool five = chosen(said.fhir, configured.fhir) == "5.0";
+  const bool five = releaseOf(said, configured) == "5.0";
   options.edition = five ? package::Edition::R5 : package::Edition::R4;
   if (five && options.claims != package::Claims::None) {
     out.push_back(problem("The profiles are of FHIR R4 and cannot be claimed in FHIR 5.0.",

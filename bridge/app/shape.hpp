@@ -14,4 +14,7 @@ namespace footbridge::app {
 Issues chooseShape(const config::Shape& said, const config::Shape& configured, const Tables& tables,
                    package::BundleOptions& options);
 
+/// The release of FHIR in which bundles are written: said, else configured.
+const std::string& releaseOf(const config::Shape& said, const config::Shape& configured);
+
 }  // namespace footbridge::app

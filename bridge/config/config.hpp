@@ -56,6 +56,7 @@ struct Auth {
   SecretIn secretIn = SecretIn::Header;
   std::optional<Algorithm> algorithm;  ///< RS384 or ES384 by the kind of the key
   std::string tokenUrl;                ///< empty: as the server says
+  std::string audience;                ///< of assertions; empty: the token endpoint
   std::string scopes;
 };
 

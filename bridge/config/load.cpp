@@ -152,6 +152,7 @@ class Loader {
       auth.algorithm = static_cast<Algorithm>(*at);
     }
     auth.tokenUrl = section.text("token_url").value_or("");
+    auth.audience = section.text("audience").value_or("");
     auth.scopes = section.text("scopes").value_or(std::string(kScopes));
     section.refuseUnknown();
     if (auth.client.empty()) {

@@ -59,15 +59,23 @@ Result<std::string> readFile(const std::filesystem::path& path) {
   return bytes;
 }
 
-Issues writeFileAtomically(const std::filesystem::path& path, std::string_view bytes) {
-  GrowingFile file(path);
+void makePrivateFolder(const std::filesystem::path& folder) {
+  std::error_code ignored;
+  std::filesystem::create_directories(folder, ignored);
+  std::filesystem::permissions(folder, std::filesystem::perms::owner_all, ignored);
+}
+
+Issues writeFileAtomically(const std::filesystem::path& path, std::string_view bytes,
+                           Readers readers) {
+  GrowingFile file(path, readers);
   Issues issues = file.append(bytes);
   return issues.empty() ? file.finish(path) : issues;
 }
 
-GrowingFile::GrowingFile(std::filesystem::path path) : part_(std::move(path)) {
+GrowingFile::GrowingFile(std::filesystem::path path, Readers readers) : part_(std::move(path)) {
   part_ += ".part";
-  fd_ = ::open(part_.c_str(), O_WRONLY | O_CREAT | O_TRUNC | O_CLOEXEC, 0640);
+  const mode_t mode = readers == Readers::Owner ? 0600 : 0640;
+  fd_ = ::open(part_.c_str(), O_WRONLY | O_CREAT | O_TRUNC | O_CLOEXEC, mode);
 }
 
 GrowingFile::~GrowingFile() {

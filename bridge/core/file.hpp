@@ -1,6 +1,7 @@
 #pragma once
 // Whole files in, and out so that a reader never sees half of one.
 
+#include <cstdint>
 #include <filesystem>
 #include <string>
 #include <string_view>
@@ -12,9 +13,18 @@ namespace footbridge {
 /// The bytes of a file, or the reason why not (IssueType NotFound).
 Result<std::string> readFile(const std::filesystem::path& path);
 
+/// Who may read a file: its owner and group, or its owner alone, as where patients' data are in
+/// clear.
+enum class Readers : std::uint8_t { Group, Owner };
+
+/// Makes a folder with those above it, for its owner alone. If that fails, so does whatever is then
+/// written there, which says why.
+void makePrivateFolder(const std::filesystem::path& folder);
+
 /// Writes beside the target, syncs, renames and syncs the folder, so that after a crash the file is
 /// there whole or not at all. An empty list means it is done (IssueType NoStore otherwise).
-Issues writeFileAtomically(const std::filesystem::path& path, std::string_view bytes);
+Issues writeFileAtomically(const std::filesystem::path& path, std::string_view bytes,
+                           Readers readers = Readers::Group);
 
 /// Writes a file that only this user may read and that must not be there yet, durably.
 Issues createSecretFile(const std::filesystem::path& path, std::string_view bytes);
@@ -24,7 +34,7 @@ Issues createSecretFile(const std::filesystem::path& path, std::string_view byte
 class GrowingFile {
  public:
   /// Opens `path` with ".part" added; whether that went well is told by the first append().
-  explicit GrowingFile(std::filesystem::path path);
+  explicit GrowingFile(std::filesystem::path path, Readers readers = Readers::Group);
   ~GrowingFile();
   GrowingFile(const GrowingFile&) = delete;
   GrowingFile& operator=(const GrowingFile&) = delete;

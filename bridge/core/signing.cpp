@@ -217,6 +217,15 @@ std::string randomId() {
   return hex(bytes);
 }
 
+std::string randomUuid() {
+  std::string out = randomId();
+  constexpr std::string_view kVariants = "89ab";
+  out[12] = '4';
+  out[16] = kVariants[static_cast<unsigned char>(out[16]) % kVariants.size()];
+  for (const std::size_t at : {8U, 13U, 18U, 23U}) out.insert(at, 1, '-');
+  return out;
+}
+
 Issues privacyOf(const std::filesystem::path& file) {
   struct stat about {};
   if (::stat(file.c_str(), &about) != 0 || (about.st_mode & 077U) == 0) return {};

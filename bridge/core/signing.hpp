@@ -70,6 +70,9 @@ std::string base64(std::string_view bytes);
 /// 128 random bits in hexadecimal digits, never given twice.
 std::string randomId();
 
+/// A random UUID (RFC 9562, version 4).
+std::string randomUuid();
+
 /// Nothing, or why others than its owner may read a file, and how to mend that.
 Issues privacyOf(const std::filesystem::path& file);
 

@@ -1,18 +1,28 @@
 #include "csv/state.hpp"
 
 namespace footbridge::csv {
+namespace {
 
-std::optional<State> stateOf(std::string_view report, std::string_view results,
+constexpr std::string_view kFiled{"FCPRX"};
+
+}  // namespace
+
+bool filed(std::string_view report) {
+  return report.size() == 1 && kFiled.find(report) != std::string_view::npos;
+}
+
+std::optional<State> stateOf(std::string_view reports, std::string_view results,
                              Revisions revisions) {
-  const auto any = [results](char c) { return results.find(c) != std::string_view::npos; };
-  if (report.size() != 1 || std::string_view("FCPRX").find(report) == std::string_view::npos) {
+  if (reports.empty() || reports.find_first_not_of(kFiled) != std::string_view::npos) {
     return std::nullopt;
   }
+  const auto any = [results](char c) { return results.find(c) != std::string_view::npos; };
+  const auto said = [reports](char c) { return reports.find(c) != std::string_view::npos; };
   const bool gone = !results.empty() && results.find_first_not_of("DW") == std::string_view::npos;
-  const bool early = report == "P" || report == "R" || any('P');
+  const bool early = said('P') || said('R') || any('P');
   State out;
-  out.withdrawn = report == "X" || any('W') || gone;
-  out.changed = report == "C" || any('C') || any('A') || any('D');
+  out.withdrawn = said('X') || any('W') || gone;
+  out.changed = said('C') || any('C') || any('A') || any('D');
   out.timed = out.withdrawn || out.changed || revisions == Revisions::ByTime;
   if (out.withdrawn) {
     out.status = "entered-in-error";

@@ -19,9 +19,13 @@ struct State {
   bool timed = false;       ///< its revision is told by time
 };
 
-/// `report` is one letter of F C P R X, nothing is returned for any other; `results` has one of
-/// F C A P D W X N for each result.
-std::optional<State> stateOf(std::string_view report, std::string_view results,
+/// True for a status of a report that can be filed: one letter of F C P R X.
+bool filed(std::string_view report);
+
+/// `reports` has a letter that is filed() for each report, order or panel that the assessment is
+/// made of, of which the most careful one counts; nothing is returned if there is none or another.
+/// `results` has one of F C A P D W X N for each result.
+std::optional<State> stateOf(std::string_view reports, std::string_view results,
                              Revisions revisions);
 
 /// A revision that is larger the later a result changed, in seconds since 2020, so that nothing

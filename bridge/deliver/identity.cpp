@@ -26,11 +26,6 @@ bool bears(const json::Value& patient, const Person& person) {
   });
 }
 
-bool active(const json::Value& patient) {
-  const json::Value* flag = patient.member("active");
-  return flag == nullptr || flag->asBool() == nullptr || *flag->asBool();
-}
-
 /// Patients of the answer that bear the identifier: some servers ignore what they cannot search by
 /// and answer with everybody.
 std::vector<const json::Value*> matches(const json::Value& bundle, const Person& person) {
@@ -95,7 +90,7 @@ Verdict confirm(const json::Value& patient, const Person& person) {
 std::vector<const json::Value*> activeOf(const std::vector<const json::Value*>& found) {
   std::vector<const json::Value*> alive;
   std::copy_if(found.begin(), found.end(), std::back_inserter(alive),
-               [](const json::Value* each) { return active(*each); });
+               [](const json::Value* each) { return outOfUse(*each).empty(); });
   return alive;
 }
 
@@ -108,8 +103,8 @@ Verdict judgeMatches(const std::vector<const json::Value*>& found, const Person&
   if (alive.size() == 1) return confirm(*alive.front(), person);
   if (!found.empty()) {
     return held(
-        "The record's patient with this identifier is marked inactive, perhaps merged into "
-        "another. "
+        "The record's patient with this identifier is marked inactive, or was replaced by another "
+        "one (merged). "
         "Send the assessment with the identifier that is in use, as a new revision.");
   }
   if (person.check == Person::Check::MayExist) {
@@ -124,6 +119,16 @@ Verdict judgeMatches(const std::vector<const json::Value*>& found, const Person&
 }
 
 }  // namespace
+
+std::string_view outOfUse(const json::Value& patient) {
+  const json::Value* flag = patient.member("active");
+  if (flag != nullptr && flag->asBool() != nullptr && !*flag->asBool()) return "active false";
+  const json::Array& links = patient.list("link");
+  const bool replaced = std::any_of(links.begin(), links.end(), [](const json::Value& each) {
+    return each.text("type") == "replaced-by";
+  });
+  return replaced ? "link replaced-by" : std::string_view{};
+}
 
 std::string identityQuery(const Person& person) { return "/Patient?identifier=" + person.query; }
 

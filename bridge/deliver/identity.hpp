@@ -2,9 +2,14 @@
 // Whether the record's patient is ours. Pure: no clock, no network.
 
 #include "deliver/judge.hpp"
+#include "json/value.hpp"
 #include "outbox/outbox.hpp"
 
 namespace footbridge::deliver {
+
+/// Why readings no longer belong with this Patient: "active false", "link replaced-by" (it was
+/// merged into another); "" if it is in use.
+std::string_view outOfUse(const json::Value& patient);
 
 /// "/Patient?identifier=...".
 std::string identityQuery(const outbox::Person& person);

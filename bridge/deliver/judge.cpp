@@ -14,6 +14,7 @@ namespace footbridge::deliver {
 namespace {
 
 constexpr std::size_t kQuoted = 300;  ///< of what a server says
+constexpr std::size_t kPath = 120;    ///< of where it sees a fault
 constexpr std::size_t kNamed = 5;     ///< failed entries that a reason names
 
 long numberAt(std::string_view text) {
@@ -22,18 +23,54 @@ long numberAt(std::string_view text) {
   return out;
 }
 
-/// What an OperationOutcome says, shortened; "" if it is none.
+/// What may be shown of an element's path: names, indices and types, no comment and no text in
+/// quotation marks, which might be of a patient. "" if there is anything else in it.
+std::string pathIn(std::string_view said) {
+  constexpr std::string_view kShown =
+      "ABCDEFGHIJKLMNOPQRSTUVWXYZabcdefghijklmnopqrstuvwxyz0123456789.[]()_:/ ";
+  std::string out(said);
+  for (std::size_t at = out.find("/*"); at != std::string::npos; at = out.find("/*")) {
+    const std::size_t end = out.find("*/", at);
+    out.erase(at, end == std::string::npos ? end : end + 2 - at);
+  }
+  const bool shown = out.find_first_not_of(kShown) == std::string::npos && out.size() <= kPath;
+  return shown ? out : std::string{};
+}
+
+/// " [Bundle.entry[14].resource.code]", by expression, else location; "" if neither says where.
+std::string placeOf(const json::Value& issue) {
+  for (const std::string_view name : {"expression", "location"}) {
+    for (const json::Value& each : issue.list(name)) {
+      const std::string path = each.asString() == nullptr ? "" : pathIn(*each.asString());
+      if (!path.empty()) return " [" + path + "]";
+    }
+  }
+  return {};
+}
+
+/// One issue in its own words, else by its code.
+std::string said(const json::Value& issue) {
+  const json::Value* details = issue.member("details");
+  std::string_view text = details == nullptr ? "" : details->text("text");
+  if (text.empty()) text = issue.text("diagnostics");
+  if (text.empty()) text = issue.text("code");
+  return text.empty() ? std::string{} : std::string(text) + placeOf(issue);
+}
+
+/// What an OperationOutcome says, shortened; "" if it is none. Warnings and hints are told only
+/// where there is no error.
 std::string said(const json::Value* outcome) {
-  std::string out;
-  const json::Value* issues = outcome == nullptr ? nullptr : outcome->member("issue");
-  if (issues == nullptr || issues->asArray() == nullptr) return out;
-  for (const json::Value& issue : *issues->asArray()) {
-    const json::Value* details = issue.member("details");
-    std::string_view text = details == nullptr ? "" : details->text("text");
-    if (text.empty()) text = issue.text("diagnostics");
+  std::string errors;
+  std::string others;
+  static const json::Array kNone;
+  for (const json::Value& issue : outcome == nullptr ? kNone : outcome->list("issue")) {
+    const std::string_view severity = issue.text("severity");
+    const bool mild = severity == "warning" || severity == "information";
+    const std::string text = said(issue);
+    std::string& out = mild ? others : errors;
     if (!text.empty() && out.size() < kQuoted) (out += out.empty() ? "" : "; ") += text;
   }
-  return printable(shortened(out, kQuoted));
+  return printable(shortened(errors.empty() ? others : errors, kQuoted));
 }
 
 std::string sentence(const AnswerRow& row, long status, const std::string& quoted) {
@@ -298,9 +335,11 @@ std::string relativeLocation(std::string_view location) {
   return std::string(location.substr(begin));
 }
 
-std::string receiptOf(const Verdict& verdict, long status) {
+std::string receiptOf(const Verdict& verdict, long status, std::string_view request) {
   json::Writer out;
-  out.beginObject().name("status").number(status).name("resources").beginArray();
+  out.beginObject().name("status").number(status);
+  if (!request.empty()) out.member("request", request);
+  out.name("resources").beginArray();
   for (const Stored& each : verdict.stored) {
     out.beginObject().name("status").number(each.status);
     out.member("location", each.location).member("etag", each.etag);

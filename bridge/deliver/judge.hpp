@@ -39,7 +39,7 @@ Verdict judgeSearch(const Answer& answer);
 /// "Observation/12/_history/3" from an absolute or relative address of any base; "" if it is none.
 std::string relativeLocation(std::string_view location);
 
-/// The receipt as JSON.
-std::string receiptOf(const Verdict& verdict, long status);
+/// The receipt as JSON; `request` is the X-Request-Id under which it was had.
+std::string receiptOf(const Verdict& verdict, long status, std::string_view request);
 
 }  // namespace footbridge::deliver

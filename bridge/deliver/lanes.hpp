@@ -30,6 +30,7 @@ struct Job {
   outbox::Person person;
   bool asking = false;      ///< the record is being asked for the patient
   std::string subject;      ///< "Patient/12": where that one is
+  std::string request;      ///< X-Request-Id of the last request that was no reading back
   bool identified = false;  ///< the record's patient was found to be ours
   bool reading = false;     ///< it was stored and is being read back
   bool planned = false;     ///< one of several requests of its plan is under way

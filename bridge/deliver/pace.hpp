@@ -13,12 +13,17 @@ namespace footbridge::deliver {
 
 using Moment = std::chrono::system_clock::time_point;
 
+/// How long a patient that the record confirmed is not asked for again; our choice. A record may
+/// merge patients at any time, and a service runs for months.
+inline constexpr std::chrono::minutes kConfirmedFor{5};
+
 /// What a deployment or a test may set about it.
 struct Patience {
   std::vector<std::chrono::milliseconds> backOff;  ///< empty: the table
   std::chrono::milliseconds giveUpAfter{30'000};   ///< without any progress
   std::chrono::milliseconds graceAtStop{10'000};   ///< for what is under way when told to stop
-  std::uint32_t seed = std::random_device{}();     ///< of the jitter
+  std::chrono::milliseconds confirmedFor = kConfirmedFor;
+  std::uint32_t seed = std::random_device{}();  ///< of the jitter
 };
 
 /// One destination's pace. Begins with a single bundle until one was answered; after several

@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <array>
 
+#include "core/text.hpp"
 #include "deliver/judge.hpp"
 #include "deliver/token.hpp"
 #include "deliver/transport.hpp"
@@ -13,6 +14,8 @@ namespace {
 
 /// How long sending waits to learn what the server can do; our choice.
 constexpr std::chrono::milliseconds kProbeTime{5'000};
+
+constexpr std::size_t kVersion = 20;  ///< characters of a version that a server names
 
 /// What a bundle of ours writes (Device only where an instrument has a serial number).
 constexpr std::array<std::string_view, 4> kTypes{"Observation", "DiagnosticReport", "Provenance",
@@ -73,19 +76,33 @@ std::string without(const Ability& ability, bool TypeAbility::*member) {
   return out;
 }
 
-void tellLacks(const Ability& ability, Choice& out) {
-  if (!ability.fhirVersion.starts_with("4.0")) {
-    out.because.push_back("It speaks FHIR " + ability.fhirVersion +
-                          "; bundles are FHIR 4.0.1 (R4).");
+void warn(Choice& out, std::string sentence) {
+  out.because.push_back(sentence);
+  out.warnings.push_back(std::move(sentence));
+}
+
+/// R4 and R4B have the same bytes here, so that either server takes either.
+bool speaks(const Ability& ability, std::string_view fhir) {
+  const std::string_view version = ability.fhirVersion;
+  if (fhir == "5.0") return version.starts_with("5.0");
+  return version.starts_with("4.0") || version.starts_with("4.3");
+}
+
+void tellLacks(const Ability& ability, std::string_view fhir, Choice& out) {
+  if (!speaks(ability, fhir)) {
+    const std::string version = printable(shortened(ability.fhirVersion, kVersion));
+    warn(out,
+         (version.empty() ? "It does not say which FHIR it speaks" : "It speaks FHIR " + version) +
+             "; bundles are FHIR " + (fhir == "5.0" ? "5.0 (R5)." : "4.0.1 (R4)."));
     out.possible = false;
   }
-  if (!ability.json) out.because.emplace_back("It does not list JSON among its formats.");
+  if (!ability.json) warn(out, "It does not list JSON among its formats.");
   const std::string missing = without(ability, &TypeAbility::create);
-  if (!missing.empty()) out.because.push_back("It does not say that it creates: " + missing + ".");
+  if (!missing.empty()) warn(out, "It does not say that it creates: " + missing + ".");
   const std::string blind = without(ability, &TypeAbility::byIdentifier);
   if (!blind.empty()) {
-    out.because.push_back("It does not list search by identifier for: " + blind +
-                          ". Conditions on it may then match everything or nothing.");
+    warn(out, "It does not list search by identifier for: " + blind +
+                  ". Conditions on it may then match everything or nothing.");
   }
 }
 
@@ -133,22 +150,22 @@ void chooseFreely(const Ability& ability, Choice& out) {
       std::find_if(out.fits.begin(), out.fits.end(), [](const Fit& each) { return each.fits; });
   if (best == out.fits.end()) {
     out.possible = false;
-    out.because.emplace_back(
-        "It fits none of the ways in which a visit can be stored without being made twice. If its "
-        "statement is incomplete, pin a strategy after a trial on a test server.");
+    warn(out,
+         "It fits none of the ways in which a visit can be stored without being made twice. If its "
+         "statement is incomplete, pin a strategy after a trial on a test server.");
     return;
   }
   out.strategy = best->strategy;
   out.because.push_back("Chosen is " + std::string(word(out.strategy)) + ". " + best->because);
   const bool sendsConditions = !readsSingly(out.strategy);
   if (sendsConditions && decides(without(ability, &TypeAbility::conditionalUpdate))) {
-    out.because.emplace_back(
-        "It does not say that it takes conditional updates, so that corrections may be refused.");
+    warn(out,
+         "It does not say that it takes conditional updates, so that corrections may be refused.");
   }
   if (inSteps(out.strategy) && !ability.patientByIdentifier) {
-    out.because.emplace_back(
-        "It does not list search by identifier for Patient, so that the patient may not be found: "
-        "then set patient = \"logical\".");
+    warn(out,
+         "It does not list search by identifier for Patient, so that the patient may not be found: "
+         "then set patient = \"logical\".");
   }
 }
 
@@ -193,9 +210,9 @@ bool lists(const Ability& ability, std::string_view need) {
   return false;
 }
 
-Choice choose(const Ability& ability, config::Strategy pinned) {
+Choice choose(const Ability& ability, config::Strategy pinned, std::string_view fhir) {
   Choice out;
-  tellLacks(ability, out);
+  tellLacks(ability, fhir, out);
   for (const StrategyRow& row : strategyTable()) out.fits.push_back(fitOf(ability, row));
   if (pinned == config::Strategy::Auto) {
     chooseFreely(ability, out);
@@ -242,7 +259,7 @@ Result<Ability> askAbility(const config::Server& server) {
                "Check base, the network and the credentials."};
 }
 
-Choice chooseNow(const config::Server& server) {
+Choice chooseNow(const config::Server& server, std::string_view fhir) {
   Choice out;
   if (server.strategy != config::Strategy::Auto) {
     out.strategy = server.strategy;
@@ -251,9 +268,15 @@ Choice chooseNow(const config::Server& server) {
   config::Server asked = server;
   asked.totalTime = std::min<std::chrono::milliseconds>(server.totalTime, kProbeTime);
   const Result<Ability> ability = askAbility(asked);
-  if (ability) return choose(*ability, server.strategy);
+  if (ability) return choose(*ability, server.strategy, fhir);
   out.because.push_back(ability.issues().front().text);
   return out;
+}
+
+std::string impossible(const Choice& choice) {
+  std::string out = "Nothing is sent, since by what the server says of itself it cannot be:";
+  for (const std::string& each : choice.warnings) out += " " + each;
+  return out + " `footbridge probe` tells more. A strategy that is pinned is used without asking.";
 }
 
 }  // namespace footbridge::deliver

@@ -44,14 +44,16 @@ struct Choice {
   config::Strategy strategy = config::Strategy::Transaction;
   bool possible = true;  ///< false: bundles cannot be delivered safely
   std::vector<std::string> because;
-  std::vector<Fit> fits;  ///< each strategy, best first
+  std::vector<std::string> warnings;  ///< those of the reasons that say what is lacking
+  std::vector<Fit> fits;              ///< each strategy, best first
 };
 
 /// Reads a CapabilityStatement (R4).
 Result<Ability> readAbility(std::string_view capabilityStatement);
 
-/// Chooses by what the server says, unless the configuration pins a strategy.
-Choice choose(const Ability& ability, config::Strategy pinned);
+/// Chooses by what the server says, unless the configuration pins a strategy. `fhir` is the release
+/// in which bundles are written: "4.0" (also for ""), "4.3" or "5.0".
+Choice choose(const Ability& ability, config::Strategy pinned, std::string_view fhir);
 
 /// True if the statement lists that for every type that decides: a word of word(Need).
 bool lists(const Ability& ability, std::string_view need);
@@ -60,7 +62,11 @@ bool lists(const Ability& ability, std::string_view need);
 Result<Ability> askAbility(const config::Server& server);
 
 /// The strategy to send with: the one that is pinned; else what the server says it can do, asked
-/// now; else, if it cannot be asked or fits none, transactions.
-Choice chooseNow(const config::Server& server);
+/// now; else, if it cannot be asked, transactions. If it was asked and `possible` is false, nothing
+/// may be sent.
+Choice chooseNow(const config::Server& server, std::string_view fhir);
+
+/// Why nothing is sent where it is not possible, and what to do about it.
+std::string impossible(const Choice& choice);
 
 }  // namespace footbridge::deliver

@@ -5,6 +5,7 @@
 
 #include "core/text.hpp"
 #include "deliver/compare.hpp"
+#include "deliver/identity.hpp"
 #include "json/writer.hpp"
 
 namespace footbridge::deliver {
@@ -78,6 +79,7 @@ class ReadBack {
 
  private:
   bool takePatients();
+  void leftUse(const json::Value& patient);
   void takePlaces();
   bool same(std::string_view sent, std::string_view stored) const;
   void one(const json::Value& entry, const json::Value& read, std::size_t at);
@@ -89,7 +91,7 @@ class ReadBack {
   const outbox::Person& person_;
   Verdict out_;
   std::map<std::string, std::string, std::less<>> places_;  ///< of what was sent, by fullUrl
-  std::vector<std::string> patients_;                       ///< that bear the identifier
+  std::vector<std::string> patients_;  ///< that bear the identifier: those in use, if any is
   std::size_t next_ = 0;
   std::size_t unread_ = 0;
   std::size_t differences_ = 0;
@@ -102,11 +104,36 @@ bool ReadBack::takePatients() {
   if (read_.empty()) return false;
   const json::Value* list = resourceOf(read_[next_++]);
   if (list == nullptr) return false;
+  std::vector<const json::Value*> all;
   for (const json::Value& hit : list->list("entry")) {
     const json::Value* patient = resourceOf(hit);
-    if (patient != nullptr) patients_.push_back(idOf(*patient));
+    if (patient == nullptr || patient->text("resourceType") != "Patient") continue;
+    all.push_back(patient);
+    if (outOfUse(*patient).empty()) patients_.push_back(idOf(*patient));
+  }
+  if (!patients_.empty()) return true;
+  for (const json::Value* patient : all) {
+    patients_.push_back(idOf(*patient));
+    leftUse(*patient);
   }
   return true;
+}
+
+/// Of the patient only what is the difference: nothing else of the record is kept.
+void ReadBack::leftUse(const json::Value& patient) {
+  const std::string_view why = outOfUse(patient);
+  const std::size_t blank = why.find(' ');
+  const bool link = why.starts_with("link");
+  const auto only = [&](std::string_view name, json::Value value) {
+    return json::Value(json::Object{{"resourceType", json::Value(std::string("Patient"))},
+                                    {"id", json::Value(std::string(patient.text("id")))},
+                                    {std::string(name), std::move(value)}});
+  };
+  const json::Value theirs =
+      only(why.substr(0, blank), link ? *patient.member("link") : json::Value(false));
+  differ(idOf(patient), only("active", json::Value(true)), &theirs,
+         {{std::string(why.substr(0, blank)), link ? "" : "true",
+           std::string(why.substr(blank + 1))}});
 }
 
 void ReadBack::takePlaces() {

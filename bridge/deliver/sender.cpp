@@ -4,8 +4,10 @@
 
 #include <algorithm>
 
+#include "core/signing.hpp"
 #include "deliver/bundle_marks.hpp"
 #include "deliver/identity.hpp"
+#include "deliver/scopes.hpp"
 #include "deliver/sender_state.hpp"
 #include "deliver/strategy.hpp"
 
@@ -106,7 +108,8 @@ void Sender::State::unclaim(const Job& job, Act act) {
 void Sender::State::start(Job job) {
   Request request;
   request.tag = job.id;
-  request.id = "row-" + std::to_string(job.id) + "-" + std::to_string(job.attempts + 1);
+  request.id = randomUuid();
+  if (!job.reading) job.request = request.id;
   request.bearer = bearer;
   job.asking = asksIdentity(job);
   if (job.asking) {
@@ -169,6 +172,7 @@ bool Sender::State::authorised(Moment now) {
   if (token) {
     bearer = *std::move(token);
     unserved = 0;
+    warnOfScopes();
     return true;
   }
   const Issue& issue = token.issues().front();
@@ -178,15 +182,23 @@ bool Sender::State::authorised(Moment now) {
   return false;
 }
 
+void Sender::State::warnOfScopes() {
+  std::string missing = tokens.ungranted();
+  if (missing == ungranted) return;
+  ungranted = std::move(missing);
+  if (!ungranted.empty()) warn(ungrantedSentence(ungranted));
+}
+
 void Sender::State::mark(const Job& job, const Verdict& verdict, outbox::State state, long status,
                          Moment now) {
   if (marks.empty()) oldestMark = now;
   const bool receipt =
       !verdict.stored.empty() || !verdict.evidence.empty() || state == outbox::State::Delivered;
   marks.push_back({job.id, state, job.step, job.attempts, timeOf(job.due), verdict.reason,
-                   receipt ? receiptOf(verdict, status) : "", job.strikes, job.resources});
-  events.push_back(
-      {job.id, state, job.attempts, verdict.reason, verdict.created(), verdict.present()});
+                   receipt ? receiptOf(verdict, status, job.request) : "", job.strikes,
+                   job.resources});
+  events.push_back({job.id, state, job.attempts, verdict.reason, verdict.created(),
+                    verdict.present(), job.request});
 }
 
 void Sender::State::settle(const Answer& answer, Moment now) {
@@ -319,6 +331,10 @@ Sender::Sender(const config::Server& server, Patience patience, outbox::Outbox& 
                                      stopDescriptor)) {}
 
 Sender::~Sender() = default;
+
+void Sender::warnBy(std::function<void(const std::string&)> warn) {
+  state_->warn = std::move(warn);
+}
 
 void Sender::give(std::vector<Job> jobs) {
   {

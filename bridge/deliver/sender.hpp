@@ -18,6 +18,7 @@ struct Event {
   std::string reason;
   std::size_t created = 0;
   std::size_t present = 0;
+  std::string request = {};  ///< X-Request-Id of the last try, "" if nothing was sent
 };
 
 /// How a run ended.
@@ -40,6 +41,10 @@ class Sender {
   ~Sender();
   Sender(const Sender&) = delete;
   Sender& operator=(const Sender&) = delete;
+
+  /// Whom to tell what is amiss though it is sent, such as scopes that were not granted; each once.
+  /// Before run(), which calls it. Of what a server said it holds nothing.
+  void warnBy(std::function<void(const std::string&)> warn);
 
   /// More to send; by any thread.
   void give(std::vector<Job> jobs);

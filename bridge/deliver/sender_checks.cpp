@@ -92,13 +92,19 @@ void Sender::State::settleReadBack(Job job, const Answer& last, Moment now) {
   decide(std::move(job), std::move(verdict), answer, now);
 }
 
-/// The record is asked for the patient of each bundle: once a run for each patient, unless the
-/// bundle is to say where that one is, since patients are merged.
+bool Sender::State::isConfirmed(const outbox::Person& person) const {
+  const auto found = confirmed.find(personKey(person));
+  return found != confirmed.end() &&
+         std::chrono::steady_clock::now() - found->second < patience.confirmedFor;
+}
+
+/// The record is asked for the patient of each bundle, unless it confirmed that patient shortly
+/// before and the bundle need not say where that one is.
 bool Sender::State::asksIdentity(const Job& job) const {
   const bool anew = server.patientBy == config::PatientBy::Found;
   return server.identity == config::Identity::Check && !job.identified && !job.reading &&
          job.person.check != outbox::Person::Check::None && job.step == outbox::Step::Send &&
-         (anew || confirmed.count(personKey(job.person)) == 0);
+         (anew || !isConfirmed(job.person));
 }
 
 void Sender::State::settleIdentity(Job job, const Answer& answer, Moment now) {
@@ -110,7 +116,7 @@ void Sender::State::settleIdentity(Job job, const Answer& answer, Moment now) {
   }
   // A patient that does not exist yet is asked for again, since then it does.
   if (job.person.check == outbox::Person::Check::MustExist) {
-    confirmed.insert(personKey(job.person));
+    confirmed[personKey(job.person)] = std::chrono::steady_clock::now();
   }
   if (server.patientBy == config::PatientBy::Found) job.subject = patientPlace(answer, job.person);
   job.identified = true;

@@ -15,6 +15,8 @@
 
 namespace footbridge::deliver {
 
+using Steady = std::chrono::steady_clock::time_point;
+
 /// What was answered to a bundle until it is read back.
 struct Arrived {
   Verdict verdict;
@@ -26,6 +28,7 @@ struct Sender::State {
   config::Server server;
   outbox::Outbox& outbox;
   std::function<void(const Event&)> tell;
+  std::function<void(const std::string&)> warn = [](const std::string&) {};
   int stopDescriptor;
   Transport transport;
   Pace pace;
@@ -35,7 +38,7 @@ struct Sender::State {
   std::vector<outbox::Mark> marks;
   std::vector<Event> events;
   Moment oldestMark{};
-  std::unordered_set<std::string> confirmed;    ///< patients found to be ours, in this run
+  std::unordered_map<std::string, Steady> confirmed;  ///< patients found to be ours, and when
   std::unordered_set<std::string> instruments;  ///< that the record has, as was seen in this run
   std::unordered_set<std::string> claimed;  ///< that something under way is the first to mention
   std::vector<Job> waiting;                 ///< for one of those
@@ -48,6 +51,7 @@ struct Sender::State {
   Moment nextToken{};         ///< not asked for before, after a failure
   std::int32_t unserved = 0;  ///< failures of the token endpoint in a row
   bool noToken = false;       ///< and none is to be had without a person
+  std::string ungranted;      ///< scopes that were told to be missing
   Outcome outcome;
 
   std::mutex mutex;                       ///< around all below
@@ -80,6 +84,7 @@ struct Sender::State {
   void start(Job job);
   void settle(const Answer& answer, Moment now);
   bool asksIdentity(const Job& job) const;
+  bool isConfirmed(const outbox::Person& person) const;
   void settleIdentity(Job job, const Answer& answer, Moment now);
   void bind(Job& job);
   bool readsBack(const Job& job, const Verdict& verdict, long status) const;
@@ -96,6 +101,7 @@ struct Sender::State {
   void drain();
   void readBearerFile();
   bool authorised(Moment now);
+  void warnOfScopes();
   Moment nextStart() const;
 };
 

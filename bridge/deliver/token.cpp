@@ -8,6 +8,7 @@
 #include "core/key_ring.hpp"
 #include "core/text.hpp"
 #include "deliver/post.hpp"
+#include "deliver/scopes.hpp"
 #include "json/value.hpp"
 #include "json/writer.hpp"
 
@@ -17,10 +18,13 @@ namespace {
 using std::chrono::seconds;
 using Clock = std::chrono::system_clock;
 
-constexpr seconds kAssertionLife{
-    240};                           ///< five minutes at most (SMART), less for clocks that differ
+/// From now; with what it is dated back the five minutes that SMART allows at most.
+constexpr seconds kAssertionLife{240};
+constexpr seconds kBackDated{60};   ///< servers refuse what is dated ahead of their own clock
 constexpr seconds kUsualLife{300};  ///< where the server does not say (SMART recommends this)
 constexpr seconds kLongestLife{86'400};
+constexpr std::size_t kDescribed = 200;   ///< of what the endpoint says in words of its own
+constexpr std::size_t kLongestWord = 40;  ///< in that
 
 Issue fault(IssueType type, std::string text, std::string mend) {
   return {Severity::Error, type, "token", "", std::move(text), std::move(mend)};
@@ -78,20 +82,34 @@ std::string_view adviceOn(std::string_view error) {
   return {};
 }
 
-/// What the endpoint refused. Only words of the standard are repeated.
+/// What the server says in words of its own (RFC 6749 section 5.2), to be put behind a sentence.
+/// Long words are left out: they might be what was sent to it.
+std::string described(const json::Value& body) {
+  std::string out;
+  for (const std::string_view word : words(body.text("error_description"))) {
+    out += out.empty() ? "" : " ";
+    out += word.size() > kLongestWord ? "..." : word;
+  }
+  if (out.empty()) return out;
+  out = " It says: " + printable(shortened(out, kDescribed));
+  return out.ends_with('.') ? out : out + ".";
+}
+
+/// What the endpoint refused, with the word of the standard and its description.
 Issue refusal(const Answer& answer) {
   const Result<json::Value> body = json::read(answer.body);
   const std::string_view error = body ? body->text("error") : std::string_view{};
   const std::string_view advice = adviceOn(error);
-  const std::string status = " (status " + std::to_string(answer.status) + ")";
+  const std::string status = " (status " + std::to_string(answer.status) + ").";
+  const std::string description = body ? described(*body) : std::string{};
   if (!advice.empty()) {
     return fault(IssueType::BusinessRule,
-                 "The token endpoint refuses: " + std::string(error) + status + ".",
+                 "The token endpoint refuses: " + std::string(error) + status + description,
                  std::string(advice));
   }
   const bool passing = answer.status >= 500 || answer.status == 429 || answer.status == 408;
   return fault(passing ? IssueType::Transient : IssueType::BusinessRule,
-               "The token endpoint gives no token" + status + ".",
+               "The token endpoint gives no token" + status + description,
                passing ? "It is tried again." : "Check token_url and what is registered there.");
 }
 
@@ -127,7 +145,7 @@ std::string assertion(const SigningKey& key, Algorithm algorithm, const Claim& c
   json::Writer body;
   body.beginObject().member("iss", claim.client).member("sub", claim.client);
   body.member("aud", claim.audience).member("jti", claim.id);
-  body.name("iat").number(unixTime(claim.now));
+  body.name("iat").number(unixTime(claim.now - kBackDated));
   body.name("exp").number(unixTime(claim.now + kAssertionLife)).endObject();
   const std::string signedPart = base64url(head.text()) + "." + base64url(body.text());
   return signedPart + "." + base64url(key.sign(algorithm, signedPart));
@@ -185,6 +203,10 @@ Result<std::string> tokenEndpoint(const config::Server& server) {
 
 Tokens::Tokens(const config::Server& server) : server_(server) {}
 
+std::string Tokens::ungranted() const {
+  return deliver::ungranted(server_.auth.scopes, grant_.scopes);
+}
+
 Result<Request> Tokens::request(Clock::time_point now) const {
   const config::Auth& auth = server_.auth;
   Request out;
@@ -206,8 +228,9 @@ Result<Request> Tokens::request(Clock::time_point now) const {
     }
     appendField(out.body, "client_assertion_type",
                 "urn:ietf:params:oauth:client-assertion-type:jwt-bearer");
+    const std::string& audience = auth.audience.empty() ? endpoint_ : auth.audience;
     appendField(out.body, "client_assertion",
-                assertion(key->key, algorithm, {auth.client, endpoint_, key->id, now, randomId()}));
+                assertion(key->key, algorithm, {auth.client, audience, key->id, now, randomId()}));
     return out;
   }
   Issues privacy = privacyOf(auth.secretFile);

@@ -17,13 +17,13 @@ namespace footbridge::deliver {
 /// Who asks, of whom, and when; `id` is used once.
 struct Claim {
   std::string client;
-  std::string audience;  ///< the token endpoint
+  std::string audience;  ///< the token endpoint, unless the server wants another word
   std::string keyId;
   std::chrono::system_clock::time_point now;
   std::string id;
 };
 
-/// The assertion as a compact JSON Web Signature, good for four minutes.
+/// The assertion as a compact JSON Web Signature, good for four minutes and dated back by one.
 std::string assertion(const SigningKey& key, Algorithm algorithm, const Claim& claim);
 
 /// What a token endpoint gave.
@@ -55,6 +55,9 @@ class Tokens {
 
   /// The next current() asks for a new one: the server did not take this one.
   void forget() { grant_ = {}; }
+
+  /// What was asked for and not granted: see scopes.hpp.
+  std::string ungranted() const;
 
   /// What was granted last, without the token.
   std::string_view scopes() const { return grant_.scopes; }

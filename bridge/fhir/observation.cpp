@@ -74,6 +74,7 @@ class Reader {
     }
     if (meaning.target != nullptr && meaning.target->role == csv::Role::Ignore) return;
     if (meaning.target == nullptr && !resource.list("hasMember").empty()) {
+      out_.panels.push_back(&entry);
       for (const json::Value& each : resource.list("note")) say(out_.note, each.text("text"));
     }
     takeComponents(entry, code);

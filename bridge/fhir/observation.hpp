@@ -16,6 +16,7 @@ struct Rows {
   std::vector<csv::Row> rows;
   std::string states;                  ///< one letter of HL7 table 0085 for each reading
   std::vector<const Entry*> readings;  ///< what rows came from, without figures of earlier visits
+  std::vector<const Entry*> panels;    ///< what holds readings together and is none itself
   std::string note;                    ///< of the panels: on the visit as a whole
 };
 

@@ -6,6 +6,7 @@
 
 #include "core/time.hpp"
 #include "csv/cells.hpp"
+#include "csv/spread.hpp"
 #include "csv/state.hpp"
 #include "fhir/observation.hpp"
 #include "fhir/parties.hpp"
@@ -16,8 +17,8 @@ namespace {
 using csv::Role;
 using json::Value;
 
-/// DiagnosticReport.status as a letter of HL7 table 0123 (HL7/v2-to-fhir, Table HL70123, read
-/// backwards); "" for what is not there to be filed.
+/// The status of a DiagnosticReport, or of a panel, as a letter of HL7 table 0123 (HL7/v2-to-fhir,
+/// Table HL70123, read backwards); "" for what is not there to be filed.
 std::string_view letterOf(std::string_view status) {
   static constexpr std::array<std::pair<std::string_view, std::string_view>, 8> kLetters{
       {{"final", "F"},
@@ -164,19 +165,35 @@ class Results {
     putSubject(draft_, scope, subject);
   }
 
+  /// The report and the panels, whose states are those of all that they hold.
+  std::vector<const Entry*> leads() const {
+    std::vector<const Entry*> out = rows_.panels;
+    if (report() != nullptr) out.insert(out.begin(), &group_.report);
+    return out;
+  }
+
+  /// One letter for each of them, F if there is none; "" if one of them cannot be filed.
+  std::string readLetters() {
+    std::string out;
+    bool good = true;
+    for (const Entry* lead : leads()) {
+      const std::string_view status = lead->resource->text("status");
+      const std::string_view letter = letterOf(status);
+      out += letter;
+      if (!letter.empty()) continue;
+      good = false;
+      draft_.remark("fhir-observation-status", lead->place + " status",
+                    {{"value", shortened(printable(status), 20)}});
+    }
+    if (!good) return {};
+    return out.empty() ? "F" : out;
+  }
+
   void readState(csv::Cells& head) {
-    std::string_view letter = "F";
-    std::string place = firstPlace() + " status";
-    if (report() != nullptr) {
-      letter = letterOf(report()->text("status"));
-      place = placeOf("status");
-    }
+    const std::string place = report() != nullptr ? placeOf("status") : firstPlace() + " status";
     const csv::Revisions revisions = codes_.map().resources->revisions;
-    const auto state = csv::stateOf(letter, rows_.states, revisions);
-    if (!state) {
-      return draft_.remark("fhir-observation-status", place,
-                           {{"value", shortened(printable(report()->text("status")), 20)}});
-    }
+    const auto state = csv::stateOf(readLetters(), rows_.states, revisions);
+    if (!state) return;
     head.withdrawn = state->withdrawn;
     head.add(Role::Text, "/status", std::string(state->status), place);
     if (state->withdrawn) {
@@ -259,6 +276,22 @@ class Results {
       head.add(Role::Moment, "/measuredAt", measured.first, measured.second);
     const auto [issued, place] = latestIssued();
     if (!issued.empty()) head.add(Role::Moment, "/issuedAt", issued, place);
+    if (!head.withdrawn) checkTimes();
+  }
+
+  /// Of the report and of each reading: they are of one visit, or refused.
+  void checkTimes() {
+    std::vector<const Entry*> all = rows_.readings;
+    if (report() != nullptr) all.insert(all.begin(), &group_.report);
+    std::vector<csv::Timed> times;
+    for (const Entry* entry : all) {
+      const std::string stamp(effectiveOf(*entry->resource));
+      const std::string place = entry->place + " " + std::string(effectiveName(*entry->resource));
+      if (!stamp.empty()) times.push_back({stamp, place});
+    }
+    const csv::SpreadRules rules{"fhir-times-apart", "fhir-times-differ", "fhir-time"};
+    auto found = csv::spreadOf(times, codes_.map(), rules, tables());
+    if (found) draft_.remark(*std::move(found));
   }
 
   const Gathered& group_;

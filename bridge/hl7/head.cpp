@@ -7,6 +7,7 @@
 #include "core/time.hpp"
 #include "csv/state.hpp"
 #include "hl7/text.hpp"
+#include "hl7/times.hpp"
 
 namespace footbridge::hl7 {
 namespace {
@@ -115,10 +116,11 @@ class Head {
     identifier(own ? order : *common, 3, "/identifier", "/assessments");
     const bool placed = !order.field(2).empty() || common == nullptr;
     identifier(placed ? order : *common, 2, "/order/identifier", "/orders");
-    const Segment* timed = order.field(7).empty() ? firstResult(14) : &order;
-    if (timed == nullptr) timed = &order;
-    moment("/measuredAt", *timed, timed == &order ? 7 : 14);
-    moment("/issuedAt", order, 22);
+    const Stamped measured = measuredIn(group_, context_);
+    moment("/measuredAt", *measured.segment, measured.field);
+    const Segment* changed = changedLast(group_, context_);
+    moment("/issuedAt", changed == nullptr ? order : *changed, 22);
+    if (!out_.withdrawn) checkTimes(group_, context_, out_.issues);
   }
 
   void moment(std::string_view pointer, const Segment& segment, std::size_t field) {
@@ -185,8 +187,9 @@ class Head {
   }
 
   void readState();
+  std::string readOrders();
   void readResults(std::string& states);
-  void revise(const Segment& order);
+  void revise();
 
   const Group& group_;
   const Context& context_;
@@ -208,33 +211,48 @@ void Head::readResults(std::string& states) {
   }
 }
 
+/// OBR-25 of all orders, one letter each; "" if there is one that cannot be filed.
+std::string Head::readOrders() {
+  std::string out;
+  bool good = true;
+  for (const Segment* segment : group_.rest) {
+    if (segment->name != "OBR") continue;
+    const std::string_view status = segment->field(25);
+    if (csv::filed(status)) {
+      out += status;
+    } else {
+      good = false;
+      context_.remark(out_.issues, "hl7-report-status", segment->place(25),
+                      {{"value", shortened(printable(status), 20)}});
+    }
+  }
+  return good ? out : std::string{};
+}
+
 /// Status and revision of the whole: OBR-25 by HL7 table 0123, and what the results say.
 void Head::readState() {
   if (group_.order == nullptr) return context_.remark(out_.issues, "hl7-no-order", "OBR[1]-3");
-  const Segment& order = *group_.order;
-  const std::string_view report = order.field(25);
+  const std::string place = group_.order->place(25);
+  const std::string orders = readOrders();
   std::string results;
   readResults(results);
-  const auto state = csv::stateOf(report, results, context_.settings.map.messages->revisions);
-  if (!state) {
-    return context_.remark(out_.issues, "hl7-report-status", order.place(25),
-                           {{"value", shortened(printable(report), 20)}});
-  }
+  const auto state = csv::stateOf(orders, results, context_.settings.map.messages->revisions);
+  if (!state) return;
   out_.withdrawn = state->withdrawn;
-  if (state->timed) revise(order);
-  out_.add(Role::Text, "/status", std::string(state->status), order.place(25));
+  if (state->timed) revise();
+  out_.add(Role::Text, "/status", std::string(state->status), place);
   if (state->withdrawn) {
-    out_.add(Role::Text, "/note", "Withdrawn by the sender (OBR-25 or OBX-11).", order.place(25));
+    out_.add(Role::Text, "/note", "Withdrawn by the sender (OBR-25 or OBX-11).", place);
   } else if (state->status == "corrected") {
-    context_.remark(out_.issues, "hl7-correction-whole", order.place(25));
+    context_.remark(out_.issues, "hl7-correction-whole", place);
   }
 }
 
 /// The revision of the whole, by the time of its status.
-void Head::revise(const Segment& order) {
-  const bool own = !order.field(22).empty();
-  const Segment& from = own ? order : *group_.header;
-  const std::size_t field = own ? 22 : 7;
+void Head::revise() {
+  const Segment* changed = changedLast(group_, context_);
+  const Segment& from = changed != nullptr ? *changed : *group_.header;
+  const std::size_t field = changed != nullptr ? 22 : 7;
   const std::string_view stamp = part(from.field(field), component(), 1);
   std::string_view zone = zoneOf(stamp);
   if (zone.empty()) zone = zoneOf(group_.header->field(7));

@@ -62,6 +62,9 @@ class Writer {
     csv::Visit visit(context_.settings.map, context_.tables, bound);
     for (Issue& found : head.issues) visit.refuse(std::move(found));
     const bool withdrawn = head.withdrawn;
+    Issues unread;
+    if (!withdrawn) remarkUnread(group_.rest, context_, unread);
+    for (Issue& found : unread) visit.refuse(std::move(found));
     visit.add(csv::rowOf(std::move(head), columns.size(), "segment", group_.all.front()->number));
     if (!withdrawn) addResults(visit, width);
     intake::Text out = visit.text();

@@ -2,6 +2,7 @@
 
 #include <algorithm>
 #include <array>
+#include <set>
 
 #include "core/text.hpp"
 #include "csv/cell.hpp"
@@ -37,6 +38,12 @@ class Result {
     for (const std::size_t field : kFields) out.places.push_back(segment_.place(field));
     if (out.cells[1].empty() || segment_.field(20).empty()) out.places[1] = segment_.place(4);
     return out;
+  }
+
+  bool ofThisVisit() {
+    const csv::Target* target = targetOf(nameOfReading());
+    return target != nullptr && target->role != csv::Role::Ignore &&
+           !target->pointer.starts_with("/previous");
   }
 
  private:
@@ -169,10 +176,46 @@ class Result {
   Issues& issues_;
 };
 
+/// Fields behind the unit that have content and that nothing here reads.
+std::vector<std::size_t> unreadFields(const Segment& result) {
+  static constexpr std::array<std::size_t, 6> kRead{8, 11, 14, 16, 20, 23};
+  std::vector<std::size_t> out;
+  for (std::size_t field = 7; field < result.fields.size(); ++field) {
+    const bool read = std::find(kRead.begin(), kRead.end(), field) != kRead.end();
+    const bool said = !result.field(field).empty() && result.field(field) != "\"\"";
+    if (!read && said) out.push_back(field);
+  }
+  return out;
+}
+
 }  // namespace
 
 std::vector<csv::Column> resultColumns() {
   return csv::readingColumns({"OBX-3", "OBX-20", "OBX-5", "OBX-6", "OBX-5"});
+}
+
+bool ofThisVisit(const Segment& result, const Context& context) {
+  Issues unheard;
+  return Result(result, context, unheard).ofThisVisit();
+}
+
+void remarkUnread(const std::vector<const Segment*>& segments, const Context& context,
+                  Issues& issues) {
+  std::set<std::size_t> unread;
+  std::string place;
+  for (const Segment* segment : segments) {
+    if (segment->name != "OBX") continue;
+    for (const std::size_t field : unreadFields(*segment)) {
+      if (unread.empty()) place = segment->place(field);
+      unread.insert(field);
+    }
+  }
+  if (unread.empty()) return;
+  std::string names;
+  for (const std::size_t field : unread) {
+    names += (names.empty() ? "OBX-" : ", OBX-") + std::to_string(field);
+  }
+  context.remark(issues, "hl7-unread", place, {{"value", names}});
 }
 
 std::optional<csv::Row> resultRow(const Segment& result, const std::vector<const Segment*>& notes,

@@ -1,6 +1,9 @@
 #include "tables/fields.hpp"
 
+#include <algorithm>
 #include <charconv>
+
+#include "core/text.hpp"
 
 namespace footbridge::tables {
 namespace {
@@ -74,6 +77,17 @@ const json::Array& Fields::list(std::string_view member) {
   const json::Array* out = value->asArray();
   if (out == nullptr) fault(member, "is not a list");
   return out == nullptr ? kNone : *out;
+}
+
+void Fields::refuseOthers(std::initializer_list<std::string_view> known) {
+  const json::Object* members = row_.asObject();
+  if (members == nullptr) return;
+  std::string names;
+  for (const std::string_view each : known) (names += names.empty() ? "" : ", ") += each;
+  for (const auto& [name, ignored] : *members) {
+    const bool read = std::find(known.begin(), known.end(), name) != known.end();
+    if (!read) fault(printable(name), "is not known here; known are " + names);
+  }
 }
 
 json::Value parseFile(const Files& files, std::string_view name, Issues& issues) {

@@ -2,6 +2,7 @@
 // Reading the rows of a table file with every fault kept: file, row and member are named.
 
 #include <cstdint>
+#include <initializer_list>
 #include <map>
 #include <optional>
 #include <string>
@@ -41,6 +42,9 @@ class Fields {
 
   /// The member itself, or nullptr.
   const json::Value* member(std::string_view name) const { return row_.member(name); }
+
+  /// A fault for each member of another name: what is not read would be lost without a word.
+  void refuseOthers(std::initializer_list<std::string_view> known);
 
   void fault(std::string_view member, std::string_view what);
   Fields inner(const json::Value& part, std::string_view label) const {

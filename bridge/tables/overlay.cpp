@@ -65,6 +65,7 @@ class Reader {
     out.verified = status == "verified";
     out.source = row.text("source");
     out.origin = name_;
+    row.refuseOthers({"system", "code", "display", "status", "source"});
     if (tables_.reservedFor(id, out.system, out.code)) {
       row.fault("code",
                 "would be taken for a blood pressure or heart rate of the patient, which this is "

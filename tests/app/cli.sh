@@ -58,6 +58,7 @@ for file in "${refused[@]}"; do
 done
 out=$work/files
 case_of "files are written" all 'exits 1 convert --out "$out" "${clinic[@]}" "${refused[@]}"' 'silent "$work/out"' '[ "$(ls "$out"/*.json | wc -l)" -eq ${#clinic[@]} ]'
+case_of "what was refused is for its owner alone" all '[ "$(stat -c %a "$out/set-aside")" = 700 ]' '[ -z "$(find "$out/set-aside" -type f ! -perm 600)" ]'
 case_of "what was refused is kept as it came" all '[ "$(ls "$out"/set-aside/*.json | grep -vc issues)" -eq ${#refused[@]} ]' 'for f in "${refused[@]}"; do [ "$(cat "$f")" = "$(cat "$out/set-aside/$(basename "$f")".*[0-9a-f].json)" ] || return 1; done'
 case_of "with its reasons as an OperationOutcome" python3 -c '
 import glob, json, sys

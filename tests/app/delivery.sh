@@ -170,6 +170,27 @@ probes_presets_and_profiles() {
   return "$status"
 }
 
+# Nothing goes to a server that cannot take it by what it says; what comes in is stored all the same.
+asks_before_it_sends() {
+  python3 "$tests/answering_server.py" port answer 2>/dev/null &
+  local server=$! status=0
+  for _ in $(seq 100); do [ -s port ] && break || sleep 0.1; done
+  to() { printf '[destinations.gp]\nkind = "server"\nbase = "http://127.0.0.1:%s"\nidentity = "trust"\n%s\n' "$(cat port)" "$1" >footbridge.toml; }
+  to ''
+  statement "transaction" '{"conditionalCreate": true}' && sed -i 's/"4.0.1"/"3.0.2"/' answer &&
+    exits 1 send --to gp --wait 0 "$one" && says err 'It speaks FHIR 3.0.2; bundles are FHIR 4.0.1' &&
+    exits 0 outbox list --state ready && lines out 1 || status=1
+  statement "" '{}' && sed -i 's/"identifier"/"other"/' answer && exits 1 send --to gp --wait 0 --queued &&
+    says err 'none of the ways' || status=1
+  statement "transaction" '{"conditionalCreate": true}' && sed -i 's/"4.0.1"/"5.0.0"/' answer &&
+    exits 1 send --to gp --wait 0 --queued && says err 'speaks FHIR 5.0.0' && exits 1 probe --to gp || status=1
+  to 'fhir = "5.0"' && exits 0 probe --to gp && exits 3 send --to gp --wait 0 --queued &&
+    says err '^what the server says of itself:' && says err 'does not say that it takes conditional updates' || status=1
+  to 'strategy = "transaction"' && exits 3 send --to gp --wait 0 --queued && ! says err 'speaks FHIR' || status=1
+  kill "$server"
+  return "$status"
+}
+
 different_content_is_refused() {
   changed "$one" 'a["note"]="another"' >other.json
   exits 0 send --to folder "$one" && exits 1 send --to folder other.json && says out 'refused .*other content' &&
@@ -333,6 +354,7 @@ case_of "unreachable: kept, told, delivered later" unreachable_then_delivered
 case_of "what was delivered is looked at again" rechecked
 case_of "what was erased cannot be compared" recheck_without_payloads
 case_of "probe tells presets and profiles" probes_presets_and_profiles
+case_of "a server that cannot take it by what it says" asks_before_it_sends
 case_of "the same revision with other content" different_content_is_refused
 case_of "an older revision after a newer one" late_revision_is_held
 case_of "a correction withdraws what it no longer says" correction_withdraws

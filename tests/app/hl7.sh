@@ -39,6 +39,7 @@ case_of "a map of messages is refused for tables" exits 2 check --from csv --map
 case_of "without a map the authorities are missing, and named" all 'exits 1 check --from hl7v2 examples/hl7v2/one.hl7' 'says "$work/out" "PID\[1\]-3"' 'says "$work/out" "hl7.authorities"'
 printf 'format = "footbridge-source-map-1"\n[hl7]\ncharsets = "x"\n[columns]\n"a" = "note"\n' >"$work/bad.toml"
 case_of "faults of a map are told together" all 'exits 2 check --from hl7v2 --map "$work/bad.toml" examples/hl7v2/one.hl7' 'says "$work/err" "charset"' 'says "$work/err" "columns"'
+case_of "Provenance names the digest that docs/hl7v2.md says" all 'exits 0 convert "${map[@]}" --quiet examples/hl7v2/one.hl7' 'says "$work/out" "SHA-256 $(perl -0pe "s/^MSH[^\r]*\r//" examples/hl7v2/one.hl7 | sha256sum | cut -c1-64)"'
 case_of "an empty file is refused" exits 1 check --from hl7v2 /dev/null
 
 echo "$passed passed, $failed failed"

@@ -99,6 +99,11 @@ backoff_milliseconds = [10, 20]
 patient = "create"
 gzip = "when-offered"
 identity = "trust"
+[destinations.gp.auth]
+client = "clinic-17"
+keys = "/keys"
+token_url = "https://records.example/token"
+audience = "https://records.example/oauth"
 [destinations.files]
 kind = "folder"
 path = "out"
@@ -119,6 +124,8 @@ ndjson = true
   EXPECT_EQ(gp.patient, "create");
   EXPECT_EQ(gp.server.gzip, Gzip::WhenOffered);
   EXPECT_EQ(gp.server.identity, Identity::Trust);
+  EXPECT_EQ(gp.server.auth.tokenUrl, "https://records.example/token");
+  EXPECT_EQ(gp.server.auth.audience, "https://records.example/oauth");
   EXPECT_EQ(config->find("files")->folder.path, "/etc/footbridge/out");
   EXPECT_TRUE(config->find("files")->folder.ndjson);
 }

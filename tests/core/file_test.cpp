@@ -39,6 +39,19 @@ TEST(File, WhatCannotBeReadOrWrittenSaysWhichAndWhy) {
   std::filesystem::remove_all(folder);
 }
 
+TEST(File, OfPatientsIsForItsOwnerAlone) {
+  using std::filesystem::perms;
+  const std::filesystem::path folder = freshFolder() / "kept";
+  std::filesystem::create_directories(folder);
+  std::filesystem::permissions(folder, perms::owner_all | perms::others_read);
+  makePrivateFolder(folder);
+  EXPECT_EQ(std::filesystem::status(folder).permissions(), perms::owner_all);
+  EXPECT_TRUE(writeFileAtomically(folder / "x", "a", Readers::Owner).empty());
+  EXPECT_EQ(std::filesystem::status(folder / "x").permissions(),
+            perms::owner_read | perms::owner_write);
+  std::filesystem::remove_all(folder.parent_path());
+}
+
 TEST(GrowingFile, TakesItsNameWholeOrLeavesNothing) {
   const std::filesystem::path folder = freshFolder();
   {

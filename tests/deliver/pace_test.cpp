@@ -2,6 +2,8 @@
 
 #include <gtest/gtest.h>
 
+#include <array>
+
 #include "deliver/answer_table.hpp"
 #include "deliver/judge.hpp"
 #include "deliver/lanes.hpp"
@@ -175,9 +177,10 @@ TEST(Judge, TheReceiptKeepsWhatWasStored) {
   EXPECT_EQ(said.act, Act::Done);
   EXPECT_EQ(said.created(), 1U);
   EXPECT_EQ(said.present(), 1U);
-  EXPECT_EQ(receiptOf(said, 200),
-            R"({"status":200,"resources":[{"status":201,"location":"Observation/1/_history/1",)"
-            R"("etag":"W/\"1\""},{"status":200,"location":"Device/9"}],"compared":false})");
+  EXPECT_EQ(
+      receiptOf(said, 200, "r-1"),
+      R"({"status":200,"request":"r-1","resources":[{"status":201,"location":"Observation/1/_history/1",)"
+      R"("etag":"W/\"1\""},{"status":200,"location":"Device/9"}],"compared":false})");
 }
 
 /// What an answer with that list of entries is judged to be, for a bundle of two.
@@ -275,11 +278,95 @@ TEST(Probe, ChoosesByWhatTheServerSays) {
                                 {batch, "", Strategy::Search}};
   for (const Chosen& each : all) {
     const Choice choice =
-        choose(*readAbility(statement(each.interactions, each.flags)), Strategy::Auto);
+        choose(*readAbility(statement(each.interactions, each.flags)), Strategy::Auto, "");
     EXPECT_TRUE(choice.possible);
     EXPECT_EQ(choice.strategy, each.strategy) << each.interactions << " " << each.flags;
     ASSERT_EQ(choice.fits.size(), strategyTable().size());
     for (const Fit& fit : choice.fits) EXPECT_FALSE(fit.because.empty());
+  }
+}
+
+struct Spoken {
+  std::string_view bundles;  ///< fhir of the destination
+  std::string server;        ///< fhirVersion
+  bool possible;
+};
+
+// docs/fhir.md: R4B has the bytes of R4; R5 is another shape.
+TEST(Probe, ComparesTheReleaseThatIsSentWithTheServers) {
+  const std::string full = R"("conditionalCreate":true,"conditionalUpdate":true,)";
+  const std::vector<Spoken> all{
+      {"", "4.0.1", true},     {"4.0", "4.0.0", true},  {"4.0", "4.3.0", true},
+      {"4.3", "4.3.0", true},  {"4.3", "4.0.1", true},  {"4.0", "5.0.0", false},
+      {"", "3.0.2", false},    {"", "", false},         {"5.0", "5.0.0", true},
+      {"5.0", "4.0.1", false}, {"5.0", "4.3.0", false}, {"4.3", "4.1.0", false}};
+  for (const Spoken& each : all) {
+    const Ability ability = *readAbility(statement(R"({"code":"transaction"})", full, each.server));
+    const Choice choice = choose(ability, config::Strategy::Auto, each.bundles);
+    EXPECT_EQ(choice.possible, each.possible) << each.bundles << " to " << each.server;
+    EXPECT_EQ(choice.warnings.empty(), each.possible) << each.bundles << " to " << each.server;
+  }
+}
+
+TEST(Probe, WarnsOfWhatIsLackingThoughItIsSent) {
+  const Choice choice =
+      choose(*readAbility(statement(R"({"code":"transaction"})", R"("conditionalCreate":true,)")),
+             config::Strategy::Auto, "4.0");
+  EXPECT_TRUE(choice.possible);
+  ASSERT_EQ(choice.warnings.size(), 1U);
+  EXPECT_NE(choice.warnings.front().find("conditional updates"), std::string::npos);
+  EXPECT_EQ(choice.because.size(), 2U) << "what was chosen is no warning";
+}
+
+struct Refusal {
+  std::string_view name;
+  std::string_view issues;
+  std::string_view says;  ///< between "(the server says: " and ")"
+};
+
+// FHIR R4 OperationOutcome: severity, code, details.text, diagnostics, expression, location.
+constexpr std::array<Refusal, 9> kRefusals{{
+    {"an error behind a warning",
+     R"({"severity":"warning","diagnostics":"best practice: add a performer"},)"
+     R"({"severity":"error","diagnostics":"Unknown code",)"
+     R"("expression":["Bundle.entry[14].resource.ofType(Observation).code"]})",
+     "Unknown code [Bundle.entry[14].resource.ofType(Observation).code]"},
+    {"warnings alone",
+     R"({"severity":"warning","diagnostics":"a"},{"severity":"information",)"
+     R"("details":{"text":"b"}})",
+     "a; b"},
+    {"fatal and error",
+     R"({"severity":"fatal","diagnostics":"a"},{"severity":"error",)"
+     R"("details":{"text":"b"},"diagnostics":"c"})",
+     "a; b"},
+    {"a code alone", R"({"severity":"error","code":"code-invalid","expression":["Bundle"]})",
+     "code-invalid [Bundle]"},
+    {"a location", R"({"severity":"error","diagnostics":"a","location":["/f:Bundle/f:entry[2]"]})",
+     "a [/f:Bundle/f:entry[2]]"},
+    {"expression before location",
+     R"({"severity":"error","diagnostics":"a","expression":["Bundle.id"],"location":["Line[1]"]})",
+     "a [Bundle.id]"},
+    {"an id in a comment",
+     R"({"severity":"error","diagnostics":"a",)"
+     R"("expression":["Bundle.entry[0].resource/*Patient/9992900741*/.name"]})",
+     "a [Bundle.entry[0].resource.name]"},
+    {"a value in a path",
+     R"({"severity":"error","diagnostics":"a",)"
+     R"x("expression":["Patient.name.where(family='Hollins')"]})x",
+     "a"},
+    {"no severity", R"({"severity":"warning","diagnostics":"a"},{"diagnostics":"b"})", "b"},
+}};
+
+TEST(Judge, TellsErrorsFirstAndWhereTheyAre) {
+  for (const Refusal& each : kRefusals) {
+    Answer answer;
+    answer.wire = Wire::Answered;
+    answer.status = 422;
+    answer.body =
+        R"({"resourceType":"OperationOutcome","issue":[)" + std::string(each.issues) + "]}";
+    const Verdict verdict = judge(answer, 1, "transaction");
+    const std::string wanted = "(the server says: " + std::string(each.says) + ")";
+    EXPECT_NE(verdict.reason.find(wanted), std::string::npos) << each.name << verdict.reason;
   }
 }
 
@@ -303,7 +390,7 @@ TEST(Probe, CollectsProfilesWithoutTheirVersions) {
 }
 
 TEST(Probe, SaysWhatIsLacking) {
-  const Choice choice = choose(*readAbility(statement("", "")), config::Strategy::Auto);
+  const Choice choice = choose(*readAbility(statement("", "")), config::Strategy::Auto, "");
   EXPECT_EQ(choice.fits[0].because,
             "The statement lists no transaction, no conditionalCreate (Observation, "
             "DiagnosticReport, Provenance, Device).");
@@ -313,17 +400,20 @@ TEST(Probe, SaysWhatIsLacking) {
 TEST(Probe, RefusesOrIsPinned) {
   using config::Strategy;
   const std::string transaction = R"({"code":"transaction"})";
-  const Choice pinned = choose(*readAbility(statement(transaction, "")), Strategy::Transaction);
+  const Choice pinned = choose(*readAbility(statement(transaction, "")), Strategy::Transaction, "");
   EXPECT_TRUE(pinned.possible);
   EXPECT_EQ(pinned.strategy, Strategy::Transaction);
   const Choice older =
       choose(*readAbility(statement(transaction, R"("conditionalCreate":true,)", "3.0.2")),
-             Strategy::Auto);
+             Strategy::Auto, "");
   EXPECT_FALSE(older.possible);
+  EXPECT_NE(impossible(older).find("It speaks FHIR 3.0.2; bundles are FHIR 4.0.1 (R4)."),
+            std::string::npos);
   const Choice readOnly =
       choose(*readAbility(R"({"resourceType":"CapabilityStatement","fhirVersion":"4.0.1"})"),
-             Strategy::Auto);
+             Strategy::Auto, "");
   EXPECT_FALSE(readOnly.possible);
+  EXPECT_NE(impossible(readOnly).find("none of the ways"), std::string::npos);
   EXPECT_FALSE(readAbility("<html>"));
   EXPECT_FALSE(readAbility(R"({"resourceType":"Bundle"})"));
 }

@@ -89,6 +89,67 @@ TEST(Recheck, TellsBothVersionsOfWhatDiffers) {
   EXPECT_NE(seen.found.evidence.find(R"("value":0.09)"), std::string::npos);
 }
 
+/// A delivery whose bundle finds its patient by identifier.
+Delivered referring() {
+  Delivered out = delivered("0.90");
+  const std::string from = R"("status":"final")";
+  const std::string subject = R"("subject":{"reference":"Patient?identifier=urn%3Ap%7C1"},)";
+  out.bundle.insert(out.bundle.find(from), subject);
+  return out;
+}
+
+/// What a batch of the patient and one read gave.
+test::WireAnswer batchWith(const std::string& patients, const std::string& subject = "Patient/p1") {
+  std::string stored = observation("0.90");
+  stored.insert(1, R"("subject":{"reference":")" + subject + "\"},");
+  return answer(200, R"({"resourceType":"Bundle","entry":[{"resource":{"resourceType":"Bundle",)"
+                     R"("entry":[)" +
+                         patients + R"(]},"response":{"status":"200"}},{"resource":)" + stored +
+                         R"(,"response":{"status":"200"}}]})");
+}
+
+std::string patient(const std::string& id, const std::string& more) {
+  return R"({"resource":{"resourceType":"Patient","id":")" + id +
+         R"(","name":[{"family":"Hollins"}])" + more + "}}";
+}
+
+struct OutOfUse {
+  const char* name;
+  std::string patients;
+  std::string says;  ///< "" if nothing is amiss
+};
+
+const std::string kInactive = R"(,"active":false)";
+const std::string kReplaced =
+    R"(,"active":true,"link":[{"other":{"reference":"Patient/p2"},"type":"replaced-by"}])";
+const std::string kReplaces = R"(,"link":[{"other":{"reference":"Patient/p0"},"type":"replaces"}])";
+
+class RecheckOfPatient : public ::testing::TestWithParam<OutOfUse> {};
+
+// FHIR R4 Patient.active, Patient.link.type: readings of a merged patient are looked for elsewhere.
+TEST_P(RecheckOfPatient, NoticesWhoIsNoLongerInUse) {
+  const Seen seen = look(referring(), {batchWith(GetParam().patients)});
+  EXPECT_EQ(seen.found.how, GetParam().says.empty() ? How::Same : How::Differs)
+      << seen.found.reason;
+  EXPECT_NE(seen.found.reason.find(GetParam().says), std::string::npos) << seen.found.reason;
+  EXPECT_EQ(seen.found.evidence.find("Hollins"), std::string::npos)
+      << "of the patient only the difference is kept";
+}
+
+INSTANTIATE_TEST_SUITE_P(
+    Patients, RecheckOfPatient,
+    ::testing::Values(OutOfUse{"inUse", patient("p1", ""), ""},
+                      OutOfUse{"survivor", patient("p1", kReplaces), ""},
+                      OutOfUse{"inactive", patient("p1", kInactive),
+                               "Patient/p1 active: sent true, stored false"},
+                      OutOfUse{"replaced", patient("p1", kReplaced),
+                               "Patient/p1 link: sent nothing, stored replaced-by"},
+                      OutOfUse{"besideTheOneInUse",
+                               patient("p1", kInactive) + "," + patient("p2", ""), "subject"},
+                      OutOfUse{"besideAnotherThatIsNot",
+                               patient("p1", "") + "," + patient("p2", kInactive), ""}),
+    [](const auto& tested) { return tested.param.name; });
+
 TEST(Recheck, FindsWhatVanished) {
   const Seen seen =
       look(delivered("0.90"),

@@ -10,6 +10,8 @@
 #include <filesystem>
 #include <fstream>
 #include <map>
+#include <optional>
+#include <regex>
 #include <sstream>
 
 #include "deliver/sender.hpp"
@@ -45,6 +47,7 @@ struct Case {
   config::Strategy strategy = config::Strategy::Auto;
   config::Gzip gzip = config::Gzip::Never;
   config::PatientBy patientBy = config::PatientBy::Bundle;
+  std::optional<int> confirmedForMs;
   int atLeast = 0;
   int mostAtOnce = 0;
   bool unreachable = false;
@@ -85,12 +88,17 @@ std::string patientsOf(const std::string& text) {
     std::string family;
     std::string active;
     in >> id >> birth >> family >> active;
+    const bool replaced = active == "replaced";
     if (out.back() == '}') out += ',';
     out += R"({"resource":{"resourceType":"Patient","id":"at-)" + id +
            R"(","identifier":[{"system":"urn:nhs","value":")" + id + "\"}]";
     if (birth != "-") out += R"(,"birthDate":")" + birth + '"';
     if (family != "-") out += R"(,"name":[{"family":"Before"},{"family":")" + family + "\"}]";
-    if (!active.empty()) out += ",\"active\":" + active;
+    if (replaced) {
+      out += R"(,"link":[{"other":{"reference":"Patient/9"},"type":"replaced-by"}])";
+    } else if (!active.empty()) {
+      out += ",\"active\":" + active;
+    }
     out += "}}";
   }
   return out + "]}";
@@ -276,6 +284,7 @@ void readLine(const std::string& line, Case& out) {
   if (word == "because") out.because = rest(in);
   if (word == "connections") in >> out.connections;
   if (word == "at-least-ms") in >> out.atLeast;
+  if (word == "confirmed-for-ms") out.confirmedForMs = numbers(in).front();
   if (word == "most-at-once") in >> out.mostAtOnce;
   if (word == "instrument") {
     out.queue.back().bundle.insert(
@@ -422,6 +431,21 @@ void compareStates(Outbox& outbox, const Case& script) {
   }
 }
 
+/// A random UUID (RFC 9562, version 4) for each request. The same content once more under the same
+/// id is a repetition below the sender: on a new connection, or without compression.
+void checkRequestIds(const std::vector<test::WireRequest>& got) {
+  static const std::regex kId(
+      "X-Request-Id: ([0-9a-f]{8}-[0-9a-f]{4}-4[0-9a-f]{3}-[89ab][0-9a-f]{3}-[0-9a-f]{12})\r\n");
+  std::map<std::string, std::string> seen;
+  for (const test::WireRequest& each : got) {
+    std::smatch found;
+    ASSERT_TRUE(std::regex_search(each.head, found, kId)) << each.head;
+    const std::string content = each.path + readable(each).substr(readable(each).find(':'));
+    const auto [place, fresh] = seen.emplace(found[1], content);
+    EXPECT_TRUE(fresh || place->second == content) << found[1];
+  }
+}
+
 TEST_P(WireTest, EndsAsItShould) {
   const Case& script = GetParam();
   Outbox outbox = *Outbox::open(folder_ / "outbox.db",
@@ -433,9 +457,11 @@ TEST_P(WireTest, EndsAsItShould) {
   where.gzip = script.gzip;
   where.patientBy = script.patientBy;
   if (script.nobodyListens) server = std::make_unique<test::WireServer>(script.answers);
+  deliver::Patience patient = patience(where);
+  if (script.confirmedForMs) patient.confirmedFor = milliseconds(*script.confirmedForMs);
   std::size_t told = 0;
   deliver::Sender sender(
-      where, patience(where), outbox,
+      where, patient, outbox,
       [&told](const deliver::Event& event) { told += event.state != outbox::State::Ready; }, -1);
   sender.give(queued(outbox, script));
   sender.finish();
@@ -449,6 +475,7 @@ TEST_P(WireTest, EndsAsItShould) {
   EXPECT_EQ(outcome.because.empty(), script.because.empty()) << outcome.because;
   EXPECT_EQ(outcome.unreachable, script.unreachable);
   EXPECT_LE(server->mostAtOnce(), script.connections);
+  checkRequestIds(server->requests());
   if (script.mostAtOnce > 0) {
     EXPECT_EQ(server->mostAtOnce(), script.mostAtOnce);
   }
@@ -463,6 +490,28 @@ INSTANTIATE_TEST_SUITE_P(Scripts, WireTest, ::testing::ValuesIn(allCases()),
                            }
                            return out;
                          });
+
+TEST_F(WireTest, TheReceiptNamesTheRequest) {
+  Outbox outbox = *Outbox::open(folder_ / "outbox.db",
+                                *Sealer::fromKeyFile(folder_ / "key", Sealer::Absent::Create), 0);
+  const test::WireServer server({answerOf("200 | ok 3")});
+  const config::Server where = serverAt(server.port(), 1);
+  Case script;
+  std::istringstream line("A-1 1 p1 3");
+  script.queue.push_back(entryOf(line));
+  std::string request;
+  deliver::Sender sender(
+      where, patience(where), outbox,
+      [&request](const deliver::Event& event) { request = event.request; }, -1);
+  sender.give(queued(outbox, script));
+  sender.finish();
+  ASSERT_EQ(sender.run().delivered, 1U);
+  ASSERT_EQ(server.requests().size(), 1U);
+  EXPECT_EQ(request.size(), 36U);
+  EXPECT_NE(server.requests().front().head.find("X-Request-Id: " + request), std::string::npos);
+  EXPECT_NE(outbox.list({})->front().receipt.find("\"request\":\"" + request + '"'),
+            std::string::npos);
+}
 
 // A script that is not read tests nothing: every row of the answer table's statuses is in one.
 TEST(WireScripts, AreAllThere) { EXPECT_GE(allCases().size(), 45U); }

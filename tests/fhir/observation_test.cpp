@@ -123,6 +123,15 @@ struct Observation {
   bool byMap = false;
 };
 
+std::string on(std::string observation, const std::string& stamp) {
+  return observation.replace(observation.find("2026-10-05"), stamp.size(), stamp);
+}
+
+/// A panel of the first reading behind it.
+std::string panel(const std::string& state) {
+  return withState(kHead + R"(,"code":{"text":"Legs"},"hasMember":[)" + reference(1) + "]}", state);
+}
+
 class Observed : public testing::TestWithParam<Observation> {};
 
 TEST_P(Observed, Becomes) {
@@ -139,6 +148,7 @@ std::string own(const std::string& code) {
   return R"(,"code":{"coding":[{)" + kOwn + R"(,"code":")" + code + R"("}]})";
 }
 
+const std::string kToe = kHead + own("toe-pressure") + kRight + quantity("41") + "}";
 const std::string kDpAt = "/legs/right/ankle/dorsalisPedis";
 const std::string kToeAt = "/legs/right/toe/pressure";
 const std::string kArm = R"(,"code":{"coding":[{"system":"http://loinc.org","code":"85354-9"}]},)"
@@ -248,6 +258,19 @@ const std::vector<Observation>& becomes() {
       {"all deleted",
        bundle({withState(kDp, "entered-in-error")}, R"("timestamp":"2026-10-06T09:00:00Z",)"),
        "/status", R"("entered-in-error")"},
+      {"panel", bundle({panel("final"), kDp}), "/status", R"("final")"},
+      {"preliminary panel", bundle({panel("preliminary"), kDp}), "/status", R"("preliminary")"},
+      {"preliminary panel of a report",
+       bundle({panel("preliminary"), kDp, report("final", reference(0))}), "/status",
+       R"("preliminary")"},
+      {"corrected panel", bundle({panel("amended"), kDp}, R"("timestamp":"2026-10-06T09:00:00Z",)"),
+       "/status", R"("corrected")"},
+      {"withdrawn panel",
+       bundle({panel("entered-in-error"), kDp}, R"("timestamp":"2026-10-06T09:00:00Z",)"),
+       "/status", R"("entered-in-error")"},
+      {"cancelled panel",
+       bundle({panel("cancelled"), kDp}, R"("timestamp":"2026-10-06T09:00:00Z",)"), "/status",
+       R"("entered-in-error")"},
       {"logical subject", bundle({kDp}), "/patient/identifiers",
        R"([{"system":"urn:p","value":"P-1"}])"},
       {"conditional subject",
@@ -357,6 +380,10 @@ const std::vector<Remarked>& remarks() {
       {"fhir-observation-empty", one(kDpCode + kRight), "entry 0"},
       {"fhir-observation-status", bundle({withState(kDp, "registered")}), "entry 0 status"},
       {"fhir-observation-status", bundle({report("unknown", reference(1)), kDp}), "entry 0 status"},
+      {"fhir-observation-status", bundle({panel("registered"), kDp}), "entry 0 status"},
+      {"fhir-observation-status", bundle({panel("unknown"), kDp}), "entry 0 status"},
+      {"fhir-observation-status", bundle({panel("unknown"), kDp, report("final", reference(0))}),
+       "entry 0 status"},
       {"fhir-observation-unmapped", bundle({kDp, kHead + appCode("STEPS") + quantity("9") + "}"}),
        "entry 1 code"},
       {"fhir-observation-value", one(kDpCode + kRight + R"(,"valueSampledData":{"data":"1 2"})"),
@@ -373,6 +400,15 @@ const std::vector<Remarked>& remarks() {
       {"fhir-subjects",
        bundle({report("final", reference(1)), std::string(kDp).replace(kDp.find("P-1"), 3, "P-2")}),
        "entry 0 subject"},
+      {"fhir-time", bundle({report("final", reference(1)), on(kDp, "2026-13")}),
+       "entry 1 effectiveDateTime"},
+      {"fhir-times-apart",
+       bundle({report("final", reference(1) + "," + reference(2)), kDp, on(kToe, "2024-01-05")}),
+       "entry 0 effectiveDateTime"},
+      {"fhir-times-apart", bundle({report("final", reference(1)), on(kDp, "2026-10-05T22:20:01")}),
+       "entry 1 effectiveDateTime"},
+      {"fhir-times-differ", bundle({kDp, on(kToe, "2026-10-05T22:20:00")}),
+       "entry 1 effectiveDateTime"},
       {"fhir-unit-missing", one(kDpCode + kRight + R"(,"valueQuantity":{"value":112})"),
        "entry 0 valueQuantity"},
       {"fhir-unit-missing", one(kDpCode + kRight + R"(,"valueInteger":112)"),
@@ -447,17 +483,11 @@ std::string met(std::string observation, const std::string& encounter) {
   return observation.insert(1, R"("encounter":{"reference":")" + encounter + "\"},");
 }
 
-std::string on(std::string observation, const std::string& day) {
-  return observation.replace(observation.find("2026-10-05"), 10, day);
-}
-
 struct Together {
   const char* name;
   std::vector<std::string> resources;
   std::vector<std::string> places;  ///< of the texts
 };
-
-const std::string kToe = kHead + own("toe-pressure") + kRight + quantity("41") + "}";
 
 class Groups : public testing::TestWithParam<Together> {};
 

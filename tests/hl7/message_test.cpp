@@ -170,6 +170,111 @@ TEST(Oru, WithdrawsWhatWasSentForTheWrongPatient) {
   EXPECT_TRUE(holds(only(message("", order("X"))), R"("status":"entered-in-error")"));
 }
 
+/// An assessment of two orders under one number.
+std::string twoOrders(std::string_view first, std::string_view second,
+                      std::string_view observed = "202610051020",
+                      std::string_view changed = "20261007103000+0100") {
+  std::string out = message(result("NM", kDp, "112"), order(first, "20261005103000+0100"));
+  (((out += "OBR|2||A-1|LEGS|||") += observed) += std::string(15, '|')) += changed;
+  ((out += "|||") += second) += "\r";
+  return out + result("NM", "arms.right.systolic^^99FOOTBRIDGE", "130");
+}
+
+struct TwoOrders {
+  std::string_view first;
+  std::string_view second;
+  std::string_view status;  ///< of the assessment
+};
+
+// docs/hl7v2.md: the most careful of all OBR-25 counts.
+constexpr std::array<TwoOrders, 9> kTwoOrders{{{"F", "F", "final"},
+                                               {"F", "P", "preliminary"},
+                                               {"P", "F", "preliminary"},
+                                               {"F", "R", "preliminary"},
+                                               {"F", "C", "corrected"},
+                                               {"C", "P", "preliminary"},
+                                               {"F", "X", "entered-in-error"},
+                                               {"X", "F", "entered-in-error"},
+                                               {"P", "X", "entered-in-error"}}};
+
+TEST(Oru, TheMostCarefulStateOfAllOrdersCounts) {
+  for (const TwoOrders& row : kTwoOrders) {
+    const intake::Text text = only(twoOrders(row.first, row.second));
+    EXPECT_FALSE(blocking(text.issues)) << row.first << row.second;
+    EXPECT_TRUE(holds(text, "\"status\":\"" + std::string(row.status) + '"'))
+        << row.first << row.second << text.bytes;
+  }
+  for (const std::string_view letter : {"A", "I", "O", "S", "Y", "Z", "M", "N", "", "FF"}) {
+    EXPECT_TRUE(says(only(twoOrders("F", letter)).issues, "hl7-report-status", "OBR[2]-25"));
+    EXPECT_TRUE(says(only(twoOrders(letter, "F")).issues, "hl7-report-status", "OBR[1]-25"));
+  }
+}
+
+TEST(Oru, TheLatestChangeOfAllOrdersCounts) {
+  EXPECT_TRUE(holds(only(twoOrders("F", "F")), R"("issuedAt":"2026-10-07T10:30:00+01:00")"));
+  // 7 October 2026 09:30 UTC, in seconds since 2020.
+  EXPECT_TRUE(holds(only(twoOrders("C", "F")), R"("revision":213528600)"));
+  EXPECT_TRUE(holds(only(twoOrders("C", "F", "202610051020", "20261004103000+0100")),
+                    R"("issuedAt":"2026-10-05T10:30:00+01:00")"));
+  const intake::Text text = only(twoOrders("C", "F", "202610051020", "soon"));
+  EXPECT_TRUE(says(text.issues, "hl7-time", "OBR[2]-22"));
+}
+
+/// A reading with its own time.
+std::string timed(std::string_view at, std::string_view code = kDp) {
+  std::string out = "OBX|1|NM|";
+  (out += code) += "||112||||||F|||";
+  return (out += at) + "\r";
+}
+
+struct Spread {
+  std::string bytes;
+  std::string_view rule;  ///< "" if nothing is said
+  std::string_view place;
+};
+
+// docs/hl7v2.md: one assessment is one visit, 12 hours at most (our choice).
+std::vector<Spread> spreads() {
+  const std::string_view kAbi = "previous.legs.right.abi^^99FOOTBRIDGE";
+  return {
+      {message(timed("202610051020")), "", ""},
+      {message(timed("20261005")), "", ""},
+      {message(timed("20261005092000+0000")), "", ""},
+      {message(timed("202610051040")), "hl7-times-differ", "OBX[1]-14"},
+      {message(timed("202610052220")), "hl7-times-differ", "OBX[1]-14"},
+      {message(timed("202610052221")), "hl7-times-apart", "OBX[1]-14"},
+      {message(timed("202610061020")), "hl7-times-apart", "OBX[1]-14"},
+      {message(timed("202610042219")), "hl7-times-apart", "OBR[1]-7"},
+      {message(timed("20261003")), "hl7-times-apart", "OBR[1]-7"},
+      {message(timed("2026")), "hl7-time", "OBX[1]-14"},
+      {message(timed("20251005", kAbi)), "", ""},
+      {twoOrders("F", "F", "202610051100"), "hl7-times-differ", "OBR[2]-7"},
+      {twoOrders("F", "F", "202610061020"), "hl7-times-apart", "OBR[2]-7"},
+      {twoOrders("F", "X", "202610061020"), "", ""},
+  };
+}
+
+TEST(Oru, OneAssessmentIsOneVisit) {
+  for (const Spread& row : spreads()) {
+    const intake::Text text = only(row.bytes);
+    if (row.rule.empty()) {
+      EXPECT_FALSE(says(text.issues, "hl7-times-differ", "OBX[1]-14")) << row.bytes;
+      EXPECT_FALSE(blocking(text.issues)) << row.bytes << text.issues.front().text;
+    } else {
+      EXPECT_TRUE(says(text.issues, row.rule, row.place)) << row.bytes;
+      EXPECT_EQ(blocking(text.issues), row.rule != "hl7-times-differ") << row.bytes;
+    }
+  }
+}
+
+TEST(Oru, AnEarlierFigureDoesNotSayWhenTheVisitWas) {
+  const std::string bare = "OBR|1||A-1|LEGS" + std::string(21, '|') + "F\r";
+  const intake::Text text = only(message(
+      timed("202510051020", "previous.legs.right.abi^^99FOOTBRIDGE") + timed("202610051030"),
+      bare));
+  EXPECT_TRUE(holds(text, R"("measuredAt":"2026-10-05T10:30:00+01:00")")) << text.bytes;
+}
+
 struct Bad {
   std::string bytes;
   std::string_view rule;
@@ -219,9 +324,10 @@ TEST(Oru, NamesSegmentAndField) {
 }
 
 // Fired by the tests beside this one, each by name.
-constexpr std::array<std::string_view, 6> kElsewhere{
+constexpr std::array<std::string_view, 9> kElsewhere{
     "hl7-terminator",       "hl7-escape",           "hl7-flag",
-    "hl7-correction-whole", "hl7-control-id-twice", "hl7-not-stored"};
+    "hl7-correction-whole", "hl7-control-id-twice", "hl7-not-stored",
+    "hl7-times-differ",     "hl7-times-apart",      "hl7-unread"};
 
 TEST(Oru, EveryRuleOfMessagesIsFired) {
   std::set<std::string_view> fired(kElsewhere.begin(), kElsewhere.end());
@@ -236,6 +342,12 @@ TEST(Oru, EveryRuleOfMessagesIsFired) {
 TEST(Oru, RemarksOnWhatItDoesNotRead) {
   EXPECT_TRUE(says(only(message("OBX|1|NM|" + std::string(kDp) + "||112|||L|||F\r")).issues,
                    "hl7-flag", "OBX[1]-8"));
+  const intake::Text full =
+      only(message("OBX|1|NM|" + std::string(kDp) + "||112||90-130||||F||||||MANUAL|CUFF-8\r" +
+                   "OBX|2|NM|arms.right.systolic^^99FOOTBRIDGE||130||\"\"||||F||||||MANUAL\r"));
+  ASSERT_TRUE(says(full.issues, "hl7-unread", "OBX[1]-7"));
+  EXPECT_EQ(full.issues.size(), 1U);
+  EXPECT_NE(full.issues.front().text.find("OBX-7, OBX-17, OBX-18."), std::string::npos);
   const intake::Text text = only(message("NTE|1||a\\Q\\b\r"));
   EXPECT_TRUE(says(text.issues, "hl7-escape", "NTE[1]-3"));
   EXPECT_FALSE(blocking(text.issues));

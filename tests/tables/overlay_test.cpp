@@ -80,6 +80,14 @@ TEST_P(OverlayRefused, WithNothingLaidOver) {
 const std::string kBloodPressure =
     R"({"system":"http://loinc.org","code":"8480-6","display":"Systolic blood pressure",)"
     R"("status":"verified","source":"loinc.org"})";
+// LOINC 8893-0: heart rate at a pulse site; validators imply the profile heartrate from it
+// (hapifhir/org.hl7.fhir.core, BasePolicyAdvisorForFullValidation).
+const std::string kHeartRate =
+    R"({"system":"http://loinc.org","code":"8893-0","display":"Heart rate at a pulse site",)"
+    R"("status":"verified","source":"loinc.org"})";
+const std::string kOfAnEdition =
+    R"({"system":"http://snomed.info/sct","code":"1","version":"http://snomed.info/sct/83821",)"
+    R"("display":"Ankle","status":"verified","source":"our own list of 2026"})";
 const std::string kUnfounded =
     R"({"system":"https://site.example/codes","code":"A1","display":"Ankle","status":"verified"})";
 
@@ -92,7 +100,11 @@ INSTANTIATE_TEST_SUITE_P(
         Refused{"UnknownMode", overlay("ankle-pressure-peroneal", "merge", kSite), "add, replace"},
         Refused{"WithoutEvidence", overlay("ankle-pressure-peroneal", "add", kUnfounded), "source"},
         Refused{"TakenForABloodPressure", overlay("ankle-pressure-peroneal", "add", kBloodPressure),
-                "blood pressure"}),
+                "blood pressure"},
+        Refused{"TakenForAHeartRate", overlay("pulse-dorsalis-pedis", "add", kHeartRate),
+                "heart rate"},
+        Refused{"UnknownMember", overlay("ankle-pressure-peroneal", "add", kOfAnEdition),
+                "version"}),
     [](const testing::TestParamInfo<Refused>& tested) { return tested.param.name; });
 
 }  // namespace
