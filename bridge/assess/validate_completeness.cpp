@@ -54,7 +54,7 @@ std::string whyMissing(const Reading* absent) {
   if (absent == nullptr) return "was not recorded";
   const AbsentReason reason = std::get<Absence>(absent->content).reason;
   const auto& row = absentReasons()[static_cast<std::size_t>(reason)];
-  return "is marked absent (" + std::string{row.display} + ")";
+  return "is marked absent (" + std::string{row.words} + ")";
 }
 
 std::string legPlace(Side side) { return "/legs/" + std::string{word(side)}; }
