@@ -84,27 +84,44 @@ void flagWaveformDiscord(const Leg& leg, const std::vector<Grade>& grades,
 void flagToeDiscord(const Leg& leg, std::vector<Flag>& flags) {
   constexpr RowId kRule{"flag-toe-discord"};
   const auto ankle = leg.hundredths(IndexKind::Abi);
-  const auto toe = leg.hundredths(IndexKind::Tbi);
+  const auto toe = highestToeIndex(leg);
   if (!ankle || !toe) return;
   const bool discord = *ankle >= figure(leg.tables, kRule, "ankleFrom") &&
                        *toe <= figure(leg.tables, kRule, "toeTo");
   if (!discord) return;
   Flag raised = flag(leg.tables, kRule, leg.side,
-                     {{"ankle", hundredthsText(*ankle)}, {"toe", hundredthsText(*toe)}});
+                     {{"ankle", hundredthsText(*ankle)}, {"toe", toeIndexText(leg, *toe)}});
   raised.indices = {{IndexKind::Abi, leg.side}, {IndexKind::Tbi, leg.side}};
+  flags.push_back(raised);
+}
+
+/// No signal is not 0, so there is no index to compare with; it is no normal toe either.
+void flagToeSilent(const Leg& leg, std::vector<Flag>& flags) {
+  constexpr RowId kRule{"flag-toe-silent"};
+  const auto ankle = leg.hundredths(IndexKind::Abi);
+  if (!ankle || *ankle < figure(leg.tables, kRule, "ankleFrom")) return;
+  if (!noSignal(leg.find(Item::ToePressure))) return;
+  Flag raised = flag(leg.tables, kRule, leg.side, {{"ankle", hundredthsText(*ankle)}});
+  raised.inputs = {{Item::ToePressure, leg.side}};
+  raised.indices = {{IndexKind::Abi, leg.side}};
   flags.push_back(raised);
 }
 
 void flagGradient(const Leg& leg, std::vector<Flag>& flags) {
   constexpr RowId kRule{"flag-ankle-toe-gradient"};
-  const Index* gradient = leg.index(IndexKind::AnkleToeGradient);
+  const Chosen ankle = anklePressure(leg.assessment, leg.side, leg.tables);
+  const auto toe = highestOf(leg.find(Item::ToePressure));
   const std::int32_t bound = figure(leg.tables, kRule, "above");
-  if (gradient == nullptr || !gradient->difference) return;
-  if (*gradient->difference <= Pressure::mmhg(bound)) return;
-  Flag raised = flag(leg.tables, kRule, leg.side,
-                     {{"value", gradient->difference->text()}, {"bound", std::to_string(bound)}});
-  raised.inputs = gradient->inputs;
-  raised.indices = {{gradient->kind, leg.side}};
+  if (!ankle.pressure || !toe) return;
+  const Pressure least{ankle.pressure->halves - toe->halves};
+  if (least <= Pressure::mmhg(bound)) return;
+  const bool exact = plainPressure(leg.find(Item::ToePressure)).has_value();
+  Flag raised = flag(
+      leg.tables, kRule, leg.side,
+      {{"value", (exact ? "" : "at least ") + least.text()}, {"bound", std::to_string(bound)}});
+  raised.inputs = ankle.inputs;
+  raised.inputs.push_back({Item::ToePressure, leg.side});
+  raised.indices = {{IndexKind::AnkleToeGradient, leg.side}};
   flags.push_back(raised);
 }
 
@@ -141,7 +158,7 @@ void flagNotExcluded(const Leg& leg, std::vector<Flag>& flags) {
   constexpr RowId kRule{"flag-not-excluded"};
   const auto value = leg.hundredths(IndexKind::Abi);
   const bool notLow = value && *value > figure(leg.tables, kRule, "low");
-  const bool toeRead = plainPressure(leg.find(Item::ToePressure)).has_value();
+  const bool toeRead = toeSpan(leg).has_value();
   if (!notLow || toeRead || !hardArteriesLikely(leg.assessment)) return;
   Flag raised = flag(leg.tables, kRule, leg.side, {{"value", hundredthsText(*value)}});
   raised.inputs = historyOf(leg.assessment);
@@ -179,6 +196,7 @@ void flagLeg(const Leg& leg, const std::vector<Grade>& grades, std::vector<Flag>
   flagHighIndex(leg, flags);
   flagWaveformDiscord(leg, grades, flags);
   flagToeDiscord(leg, flags);
+  flagToeSilent(leg, flags);
   flagGradient(leg, flags);
   flagAnkleAboveArm(leg, flags);
   flagNotExcluded(leg, flags);

@@ -55,4 +55,16 @@ std::optional<Span> toeSpan(const Leg& leg) {
 
 std::optional<Span> tcpo2Span(const Leg& leg) { return spanOf(leg.find(Item::Tcpo2)); }
 
+std::optional<std::int32_t> highestToeIndex(const Leg& leg) {
+  const auto toe = highestOf(leg.find(Item::ToePressure));
+  const Chosen arm = armPressure(leg.assessment, leg.tables);
+  if (!toe || !arm.pressure) return std::nullopt;
+  return static_cast<std::int32_t>(hundredths({toe->halves, arm.pressure->halves}));
+}
+
+std::string toeIndexText(const Leg& leg, std::int32_t highest) {
+  const bool bound = !plainPressure(leg.find(Item::ToePressure));
+  return (bound ? "at most " : "") + hundredthsText(highest);
+}
+
 }  // namespace footbridge::assess

@@ -2,6 +2,7 @@
 // One leg with everything that grades and flags look at.
 
 #include <optional>
+#include <string>
 #include <string_view>
 #include <vector>
 
@@ -41,5 +42,12 @@ Answer tissueLoss(const Leg& leg);
 /// for a finding. Zero counts for TcPO2 only.
 std::optional<Span> toeSpan(const Leg& leg);
 std::optional<Span> tcpo2Span(const Leg& leg);
+
+/// The highest toe-brachial index that the readings leave possible, in hundredths: the index itself
+/// where the toe was read, else what its upper bound makes.
+std::optional<std::int32_t> highestToeIndex(const Leg& leg);
+
+/// "0.18", or "at most 0.14" where the toe is known by a bound only.
+std::string toeIndexText(const Leg& leg, std::int32_t highest);
 
 }  // namespace footbridge::assess
