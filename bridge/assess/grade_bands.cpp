@@ -15,7 +15,7 @@ void applyBand(Grade& grade, const RuleSet& set, const Band& band, std::int32_t 
                const Tables& tables) {
   const Source& source = band.source.text.empty() ? set.source : band.source;
   decide(grade, band.outcome, band.id, source);
-  remarkEdge(grade, band, hundredths, tables);
+  remarkEdge(grade, band, hundredths, tables.rule("grade-band-edge"));
   if (!band.outcome.empty()) return;
   leaveOpen(grade, AbsentReason::NotApplicable,
             sentence(tables, "grade-band-unnamed",
@@ -66,11 +66,11 @@ const Band* bandOf(const std::vector<Band>& bands, std::int32_t hundredths) {
   return found == bands.end() ? nullptr : &*found;
 }
 
-void remarkEdge(Grade& grade, const Band& band, std::int32_t hundredths, const Tables& tables) {
+void remarkEdge(Grade& grade, const Band& band, std::int32_t hundredths, const Rule& rule) {
   const auto edge = band.edges.find(hundredths);
   if (edge == band.edges.end()) return;
-  grade.remarks.push_back(remark(tables, "grade-band-edge",
-                                 {{"value", hundredthsText(hundredths)}, {"edge", edge->second}}));
+  grade.remarks.push_back(
+      remark(rule, {{"value", hundredthsText(hundredths)}, {"edge", edge->second}}));
 }
 
 void addBandGrades(const Leg& leg, std::vector<Grade>& grades) {

@@ -1,11 +1,23 @@
 #include "assess/leg.hpp"
 
 #include <algorithm>
+#include <array>
 
 #include "assess/pressures.hpp"
+#include "assess/sentences.hpp"
 
 namespace footbridge::assess {
 namespace {
+
+constexpr std::array kAnkleDoppler{Item::DopplerDorsalisPedis, Item::DopplerPosteriorTibial,
+                                   Item::DopplerPeroneal, Item::DopplerAnteriorTibial};
+constexpr std::array<std::string_view, 3> kAbnormalWaveforms{
+    "waveform-monophasic-low-resistive-dampened", "waveform-monophasic", "waveform-absent"};
+
+bool abnormal(std::string_view waveform) {
+  return std::find(kAbnormalWaveforms.begin(), kAbnormalWaveforms.end(), waveform) !=
+         kAbnormalWaveforms.end();
+}
 
 bool otherThanNone(std::string_view word) { return !word.empty() && word != "none"; }
 
@@ -31,6 +43,25 @@ bool hardArteriesLikely(const Assessment& assessment) {
   return otherThanNone(visitWord(assessment, Item::HistoryDiabetes)) ||
          otherThanNone(visitWord(assessment, Item::HistoryKidneyDisease)) ||
          visitWord(assessment, Item::HistoryDialysis) == "yes";
+}
+
+std::string unknownHistory(const Assessment& assessment) {
+  if (hardArteriesLikely(assessment)) return {};
+  std::vector<std::string> names;
+  if (visitWord(assessment, Item::HistoryDiabetes).empty()) names.emplace_back("diabetes");
+  if (visitWord(assessment, Item::HistoryKidneyDisease).empty()) {
+    names.emplace_back("kidney disease");
+  }
+  return listing(names);
+}
+
+std::vector<Item> abnormalAnkleSounds(const Leg& leg) {
+  std::vector<Item> sounds;
+  for (const Item item : kAnkleDoppler) {
+    const WaveformRow* row = leg.tables.waveform(leg.word(item));
+    if (row != nullptr && abnormal(row->outcome)) sounds.push_back(item);
+  }
+  return sounds;
 }
 
 Answer restPain(const Leg& leg) {

@@ -34,6 +34,13 @@ std::string_view visitWord(const Assessment& assessment, Item item);
 /// Diabetes, kidney disease or dialysis is recorded: arteries may be hard without being named so.
 bool hardArteriesLikely(const Assessment& assessment);
 
+/// What of diabetes and kidney disease was not recorded; "" if both were, or if hard arteries are
+/// likely by what was.
+std::string unknownHistory(const Assessment& assessment);
+
+/// The Doppler readings at the ankle whose sound is clearly abnormal.
+std::vector<Item> abnormalAnkleSounds(const Leg& leg);
+
 /// Rest pain, and wound or gangrene: present, absent, or not recorded well enough to say.
 Answer restPain(const Leg& leg);
 Answer tissueLoss(const Leg& leg);
