@@ -59,11 +59,11 @@ Known leftByBound(const Exercised& known, IndexKind kind) {
   const std::int64_t after = known.highestAfter->halves;
   if (kind == IndexKind::ExerciseAnkleFall && known.rest.pressure) {
     const Pressure least{known.rest.pressure->halves - known.highestAfter->halves};
-    return {least.halves, known.rest.pressure->halves, 2, "at least " + least.text() + " mmHg", {}};
+    return {least.halves, known.rest.pressure->halves, 2, least.text() + " mmHg or more", {}};
   }
   if (kind == IndexKind::AbiAfterExercise && known.armAfter.pressure) {
     const std::int64_t most = hundredths({after, known.armAfter.pressure->halves});
-    return {0, most, 1, "at most " + hundredthsText(static_cast<std::int32_t>(most)), {}};
+    return {0, most, 1, hundredthsText(static_cast<std::int32_t>(most)) + " or less", {}};
   }
   const bool all = allKnown({&known.rest, &known.arm, &known.armAfter});
   if (kind != IndexKind::ExerciseAbiFall || !all) return {};
@@ -71,7 +71,7 @@ Known leftByBound(const Exercised& known, IndexKind kind) {
       std::int64_t{known.rest.pressure->halves} * known.armAfter.pressure->halves;
   const std::int64_t fall = 100 * (atRest - after * known.arm.pressure->halves);
   const std::int64_t whole = fall / atRest - (fall % atRest < 0 ? 1 : 0);
-  return {fall, 100 * atRest, atRest, "at least " + std::to_string(whole) + " %", {}};
+  return {fall, 100 * atRest, atRest, std::to_string(whole) + " % or more", {}};
 }
 
 /// Of an index that is not there: what a bound leaves of it, or why nothing is known.
