@@ -15,7 +15,7 @@ Findings findOut(const Assessment& assessment, const Tables& tables) {
 
 void complete(Findings& findings, const Assessment& assessment, const Tables& tables) {
   findings.grades = gradeFindings(assessment, findings.indices, tables);
-  findings.flags = raiseFlags(assessment, findings.indices, findings.grades, tables);
+  findings.flags = raiseFlags(assessment, findings.indices, tables);
 }
 
 }  // namespace footbridge

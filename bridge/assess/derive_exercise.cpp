@@ -9,27 +9,60 @@
 namespace footbridge::assess {
 namespace {
 
+/// How much a reading after exercise leaves open, once it was looked for.
+int openness(PressureState state) {
+  switch (state) {
+    case PressureState::NotSent:
+    case PressureState::Absent:
+    case PressureState::Zero:
+      return 0;
+    case PressureState::Plain:
+      return 1;
+    case PressureState::Below:
+      return 2;
+    case PressureState::Hard:
+    case PressureState::NoSignal:
+      return 3;
+  }
+  return 0;
+}
+
 struct Artery {
   Chosen rest;
   Chosen after;
+  const Reading* again = nullptr;  ///< after exercise
   std::string name;
 
-  bool read() const { return rest.pressure && after.pressure; }
+  bool lookedAt() const { return rest.pressure && openness(stateOf(again)) > 0; }
 };
 
 Artery artery(const Assessment& assessment, Side side, Item rest, Item after,
               const Tables& tables) {
   return {onePressure(assessment, rest, side, tables), onePressure(assessment, after, side, tables),
-          tables.naming(rest, side)};
+          assessment.find(after, side), tables.naming(rest, side)};
 }
 
-/// The pressure at rest decides; of two alike the one that was read again, and of those the worse.
+/// The pressure at rest decides. Of two alike the one that leaves more open after exercise, since
+/// it may be the worse, and of two that were read the worse.
 bool leads(const Artery& first, const Artery& second) {
   const auto rank = [](const Artery& one) {
     const std::int32_t after = one.after.pressure ? -one.after.pressure->halves : 0;
-    return std::tuple{one.rest.pressure, one.after.pressure.has_value(), after};
+    return std::tuple{one.rest.pressure, openness(stateOf(one.again)), after};
   };
   return rank(first) >= rank(second);
+}
+
+std::optional<Pressure> boundOf(const Artery& artery) {
+  return artery.after.pressure ? std::nullopt : highestOf(artery.again);
+}
+
+/// Where the signal was lost nothing is derived; what the other artery did is said beside it.
+void tellOther(Chosen& after, const Artery& other, const Tables& tables) {
+  if (after.pressure || !other.rest.pressure || !other.after.pressure) return;
+  join(after.because, sentence(tables, "derive-exercise-other-read",
+                               {{"reading", other.name},
+                                {"rest", other.rest.pressure->text()},
+                                {"after", other.after.pressure->text()}}));
 }
 
 /// The fraction as tenths of a per cent, rounded half up, downward below zero too.
@@ -51,11 +84,14 @@ Exercised exercised(const Assessment& assessment, Side side, const Tables& table
   const bool dorsalLeads = leads(dorsal, tibial);
   const Artery& leading = dorsalLeads ? dorsal : tibial;
   const Artery& other = dorsalLeads ? tibial : dorsal;
-  Exercised out{leading.rest, leading.after, armPressure(assessment, tables),
-                armPressure(assessment, tables, Item::ArmSystolicAfterExercise)};
-  if (leading.read() || !other.read()) return out;
-  out.rest = other.rest;
-  out.after = other.after;
+  const bool instead = !leading.lookedAt() && other.lookedAt();
+  const Artery& used = instead ? other : leading;
+  Exercised out{used.rest, used.after, armPressure(assessment, tables),
+                armPressure(assessment, tables, Item::ArmSystolicAfterExercise), boundOf(used)};
+  if (!instead) {
+    tellOther(out.after, other, tables);
+    return out;
+  }
   std::string why = leading.rest.because;
   join(why, leading.after.because);
   out.after.remarks.push_back(
@@ -64,7 +100,7 @@ Exercised exercised(const Assessment& assessment, Side side, const Tables& table
 }
 
 Index abiAfterExercise(const Exercised& pressures, Side side, const Tables& tables) {
-  const auto& [rest, after, arm, armAfter] = pressures;
+  const auto& [rest, after, arm, armAfter, highest] = pressures;
   Index index = indexFrom(IndexKind::AbiAfterExercise, side, {&after, &armAfter});
   if (!allKnown({&after, &armAfter})) return index;
   putRatio(index, {after.pressure->halves, armAfter.pressure->halves});
@@ -74,7 +110,7 @@ Index abiAfterExercise(const Exercised& pressures, Side side, const Tables& tabl
 }
 
 Index ankleFall(const Exercised& pressures, Side side, const Tables& tables) {
-  const auto& [rest, after, arm, armAfter] = pressures;
+  const auto& [rest, after, arm, armAfter, highest] = pressures;
   Index index = indexFrom(IndexKind::ExerciseAnkleFall, side, {&rest, &after});
   if (!allKnown({&rest, &after})) return index;
   index.difference = Pressure{rest.pressure->halves - after.pressure->halves};
@@ -84,7 +120,7 @@ Index ankleFall(const Exercised& pressures, Side side, const Tables& tables) {
 }
 
 Index abiFall(const Exercised& pressures, Side side, const Tables& tables) {
-  const auto& [rest, after, arm, armAfter] = pressures;
+  const auto& [rest, after, arm, armAfter, highest] = pressures;
   Index index = indexFrom(IndexKind::ExerciseAbiFall, side, {&rest, &arm, &after, &armAfter});
   if (!allKnown({&rest, &arm, &after, &armAfter})) return index;
   const std::int64_t atRest = std::int64_t{rest.pressure->halves} * armAfter.pressure->halves;

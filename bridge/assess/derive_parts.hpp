@@ -2,6 +2,7 @@
 // The groups of indices; derive.cpp puts them together.
 
 #include <initializer_list>
+#include <optional>
 #include <vector>
 
 #include "assess/pressures.hpp"
@@ -43,10 +44,11 @@ struct Exercised {
   Chosen after{};  ///< the same artery after exercise
   Chosen arm{};
   Chosen armAfter{};
+  std::optional<Pressure> highestAfter{};  ///< that a bound after exercise leaves
 };
 
-/// The artery with the higher pressure at rest; the other, with a remark, where only that was read
-/// both times.
+/// The artery with the higher pressure at rest; the other, with a remark, where the first was not
+/// looked at again. A signal that was lost, or an artery that was not shut, is no reason to change.
 Exercised exercised(const Assessment& assessment, Side side, const Tables& tables);
 
 Index abiAfterExercise(const Exercised& pressures, Side side, const Tables& tables);

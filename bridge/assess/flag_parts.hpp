@@ -17,6 +17,6 @@ void flagVisit(const Assessment& assessment, const std::vector<Index>& indices,
                const Tables& tables, std::vector<Flag>& flags);
 
 /// What concerns one leg.
-void flagLeg(const Leg& leg, const std::vector<Grade>& grades, std::vector<Flag>& flags);
+void flagLeg(const Leg& leg, std::vector<Flag>& flags);
 
 }  // namespace footbridge::assess

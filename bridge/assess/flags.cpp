@@ -18,11 +18,11 @@ Flag flag(const Tables& tables, RowId rule, Side side, Arguments arguments) {
 }  // namespace assess
 
 std::vector<Flag> raiseFlags(const Assessment& assessment, const std::vector<Index>& indices,
-                             const std::vector<Grade>& grades, const Tables& tables) {
+                             const Tables& tables) {
   std::vector<Flag> flags;
   assess::flagVisit(assessment, indices, tables, flags);
   for (const Side side : kSides) {
-    assess::flagLeg({assessment, indices, tables, side}, grades, flags);
+    assess::flagLeg({assessment, indices, tables, side}, flags);
   }
   return flags;
 }

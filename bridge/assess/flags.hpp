@@ -11,6 +11,6 @@ namespace footbridge {
 
 /// Flags of the visit first, then of the right and the left leg.
 std::vector<Flag> raiseFlags(const Assessment& assessment, const std::vector<Index>& indices,
-                             const std::vector<Grade>& grades, const Tables& tables);
+                             const Tables& tables);
 
 }  // namespace footbridge

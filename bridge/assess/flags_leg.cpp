@@ -12,10 +12,6 @@ constexpr std::array kCuffed{Item::AnkleDorsalisPedis, Item::AnklePosteriorTibia
                              Item::AnklePeroneal, Item::AnkleAnteriorTibial, Item::ToePressure};
 constexpr std::array kAnkle{Item::AnkleDorsalisPedis, Item::AnklePosteriorTibial,
                             Item::AnklePeroneal, Item::AnkleAnteriorTibial};
-constexpr std::array kAnkleDoppler{Item::DopplerDorsalisPedis, Item::DopplerPosteriorTibial,
-                                   Item::DopplerPeroneal, Item::DopplerAnteriorTibial};
-constexpr std::array<std::string_view, 3> kAbnormalWaveforms{
-    "waveform-monophasic-low-resistive-dampened", "waveform-monophasic", "waveform-absent"};
 
 std::string limitOf(const Reading& reading, const Tables& tables) {
   std::optional<Pressure> limit;
@@ -50,30 +46,18 @@ void flagHighIndex(const Leg& leg, std::vector<Flag>& flags) {
   }
 }
 
-bool abnormal(const Grade& grade) {
-  return std::find(kAbnormalWaveforms.begin(), kAbnormalWaveforms.end(), grade.outcome) !=
-         kAbnormalWaveforms.end();
-}
-
-bool atAnkle(const Grade& grade) {
-  return grade.item &&
-         std::find(kAnkleDoppler.begin(), kAnkleDoppler.end(), *grade.item) != kAnkleDoppler.end();
-}
-
 /// A normal index with a clearly abnormal waveform below the cuff is likely falsely raised.
-void flagWaveformDiscord(const Leg& leg, const std::vector<Grade>& grades,
-                         std::vector<Flag>& flags) {
+void flagWaveformDiscord(const Leg& leg, std::vector<Flag>& flags) {
   constexpr RowId kRule{"flag-waveform-discord"};
   const auto value = leg.hundredths(IndexKind::Abi);
-  if (!value || *value < figure(leg.tables, kRule, "from")) return;
+  const std::vector<Item> sounds = abnormalAnkleSounds(leg);
+  if (!value || *value < figure(leg.tables, kRule, "from") || sounds.empty()) return;
   std::vector<std::string> names;
   std::vector<ReadingRef> inputs;
-  for (const Grade& grade : grades) {
-    if (grade.side != leg.side || !atAnkle(grade) || !abnormal(grade)) continue;
-    names.push_back(leg.tables.naming(*grade.item, leg.side));
-    inputs.push_back({*grade.item, leg.side});
+  for (const Item item : sounds) {
+    names.push_back(leg.tables.naming(item, leg.side));
+    inputs.push_back({item, leg.side});
   }
-  if (names.empty()) return;
   Flag raised = flag(leg.tables, kRule, leg.side,
                      {{"value", hundredthsText(*value)}, {"readings", listing(names)}});
   raised.inputs = inputs;
@@ -84,27 +68,44 @@ void flagWaveformDiscord(const Leg& leg, const std::vector<Grade>& grades,
 void flagToeDiscord(const Leg& leg, std::vector<Flag>& flags) {
   constexpr RowId kRule{"flag-toe-discord"};
   const auto ankle = leg.hundredths(IndexKind::Abi);
-  const auto toe = leg.hundredths(IndexKind::Tbi);
+  const auto toe = highestToeIndex(leg);
   if (!ankle || !toe) return;
   const bool discord = *ankle >= figure(leg.tables, kRule, "ankleFrom") &&
                        *toe <= figure(leg.tables, kRule, "toeTo");
   if (!discord) return;
   Flag raised = flag(leg.tables, kRule, leg.side,
-                     {{"ankle", hundredthsText(*ankle)}, {"toe", hundredthsText(*toe)}});
+                     {{"ankle", hundredthsText(*ankle)}, {"toe", toeIndexText(leg, *toe)}});
   raised.indices = {{IndexKind::Abi, leg.side}, {IndexKind::Tbi, leg.side}};
+  flags.push_back(raised);
+}
+
+/// No signal is not 0, so there is no index to compare with; it is no normal toe either.
+void flagToeSilent(const Leg& leg, std::vector<Flag>& flags) {
+  constexpr RowId kRule{"flag-toe-silent"};
+  const auto ankle = leg.hundredths(IndexKind::Abi);
+  if (!ankle || *ankle < figure(leg.tables, kRule, "ankleFrom")) return;
+  if (!noSignal(leg.find(Item::ToePressure))) return;
+  Flag raised = flag(leg.tables, kRule, leg.side, {{"ankle", hundredthsText(*ankle)}});
+  raised.inputs = {{Item::ToePressure, leg.side}};
+  raised.indices = {{IndexKind::Abi, leg.side}};
   flags.push_back(raised);
 }
 
 void flagGradient(const Leg& leg, std::vector<Flag>& flags) {
   constexpr RowId kRule{"flag-ankle-toe-gradient"};
-  const Index* gradient = leg.index(IndexKind::AnkleToeGradient);
+  const Chosen ankle = anklePressure(leg.assessment, leg.side, leg.tables);
+  const auto toe = highestOf(leg.find(Item::ToePressure));
   const std::int32_t bound = figure(leg.tables, kRule, "above");
-  if (gradient == nullptr || !gradient->difference) return;
-  if (*gradient->difference <= Pressure::mmhg(bound)) return;
-  Flag raised = flag(leg.tables, kRule, leg.side,
-                     {{"value", gradient->difference->text()}, {"bound", std::to_string(bound)}});
-  raised.inputs = gradient->inputs;
-  raised.indices = {{gradient->kind, leg.side}};
+  if (!ankle.pressure || !toe) return;
+  const Pressure least{ankle.pressure->halves - toe->halves};
+  if (least <= Pressure::mmhg(bound)) return;
+  const bool exact = plainPressure(leg.find(Item::ToePressure)).has_value();
+  Flag raised = flag(
+      leg.tables, kRule, leg.side,
+      {{"value", (exact ? "" : "at least ") + least.text()}, {"bound", std::to_string(bound)}});
+  raised.inputs = ankle.inputs;
+  raised.inputs.push_back({Item::ToePressure, leg.side});
+  raised.indices = {{IndexKind::AnkleToeGradient, leg.side}};
   flags.push_back(raised);
 }
 
@@ -136,14 +137,16 @@ std::vector<ReadingRef> historyOf(const Assessment& assessment) {
   return inputs;
 }
 
-/// In diabetes and kidney disease an index that is not low does not exclude arterial disease.
+/// In diabetes and kidney disease an index that is not low does not exclude arterial disease, and
+/// what was not recorded may be there.
 void flagNotExcluded(const Leg& leg, std::vector<Flag>& flags) {
-  constexpr RowId kRule{"flag-not-excluded"};
   const auto value = leg.hundredths(IndexKind::Abi);
-  const bool notLow = value && *value > figure(leg.tables, kRule, "low");
-  const bool toeRead = plainPressure(leg.find(Item::ToePressure)).has_value();
-  if (!notLow || toeRead || !hardArteriesLikely(leg.assessment)) return;
-  Flag raised = flag(leg.tables, kRule, leg.side, {{"value", hundredthsText(*value)}});
+  const bool notLow = value && *value > figure(leg.tables, "flag-not-excluded", "low");
+  const std::string unknown = unknownHistory(leg.assessment);
+  const bool recorded = hardArteriesLikely(leg.assessment);
+  if (!notLow || toeSpan(leg) || (!recorded && unknown.empty())) return;
+  Flag raised = flag(leg.tables, choose(recorded, "flag-not-excluded", "flag-history-unknown"),
+                     leg.side, {{"value", hundredthsText(*value)}, {"what", unknown}});
   raised.inputs = historyOf(leg.assessment);
   raised.indices = {{IndexKind::Abi, leg.side}};
   flags.push_back(raised);
@@ -174,11 +177,12 @@ void flagRevascularisation(const Leg& leg, std::vector<Flag>& flags) {
 
 }  // namespace
 
-void flagLeg(const Leg& leg, const std::vector<Grade>& grades, std::vector<Flag>& flags) {
+void flagLeg(const Leg& leg, std::vector<Flag>& flags) {
   flagIncompressible(leg, flags);
   flagHighIndex(leg, flags);
-  flagWaveformDiscord(leg, grades, flags);
+  flagWaveformDiscord(leg, flags);
   flagToeDiscord(leg, flags);
+  flagToeSilent(leg, flags);
   flagGradient(leg, flags);
   flagAnkleAboveArm(leg, flags);
   flagNotExcluded(leg, flags);

@@ -29,17 +29,18 @@ void flagInterArm(const std::vector<Index>& indices, const Tables& tables,
   }
 }
 
+/// Where the other arm has a bound or a finding the index surely stands, or there is none.
 void flagOneArm(const Assessment& assessment, const Tables& tables, std::vector<Flag>& flags) {
-  for (const Side side : kSides) {
-    const Side other = side == Side::Right ? Side::Left : Side::Right;
-    const bool only = stateOf(assessment.find(Item::ArmSystolic, side)) == PressureState::Plain &&
-                      stateOf(assessment.find(Item::ArmSystolic, other)) != PressureState::Plain;
-    if (!only) continue;
-    Flag raised = flag(tables, "flag-one-arm", Side::None,
-                       {{"reading", tables.naming(Item::ArmSystolic, side)}});
-    raised.inputs = {{Item::ArmSystolic, side}};
-    flags.push_back(raised);
-  }
+  const Chosen arm = armPressure(assessment, tables);
+  const bool one = std::any_of(arm.remarks.begin(), arm.remarks.end(), [](const Remark& remark) {
+    return remark.rule == "derive-one-arm";
+  });
+  if (!one) return;
+  const ReadingRef& read = arm.inputs.front();
+  Flag raised =
+      flag(tables, "flag-one-arm", Side::None, {{"reading", tables.naming(read.item, read.side)}});
+  raised.inputs = {read};
+  flags.push_back(raised);
 }
 
 void flagPosture(const Assessment& assessment, const Tables& tables, std::vector<Flag>& flags) {

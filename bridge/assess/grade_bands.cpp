@@ -15,26 +15,36 @@ void applyBand(Grade& grade, const RuleSet& set, const Band& band, std::int32_t 
                const Tables& tables) {
   const Source& source = band.source.text.empty() ? set.source : band.source;
   decide(grade, band.outcome, band.id, source);
-  remarkEdge(grade, band, hundredths, tables);
+  remarkEdge(grade, band, hundredths, tables.rule("grade-band-edge"));
   if (!band.outcome.empty()) return;
   leaveOpen(grade, AbsentReason::NotApplicable,
             sentence(tables, "grade-band-unnamed",
                      {{"source", set.name}, {"value", hundredthsText(hundredths)}}));
 }
 
-/// Two sources put a leg into their worst class by its ankle pressure alone.
+/// What the class would be without the clause, or why there is none.
+std::string otherwise(const Grade& grade, const RuleSet& set, const Leg& leg) {
+  const auto index = leg.hundredths(IndexKind::Abi);
+  if (!index) return grade.because;
+  return sentence(leg.tables, "grade-band-by-index", {{"class", bandOf(set.abi, *index)->wording}});
+}
+
+/// Two sources put a leg into their worst class by its ankle pressure alone, with or without an
+/// index.
 void applyAnkleClause(Grade& grade, const RuleSet& set, const Leg& leg) {
   const std::int32_t* const bound = leg.tables.rule(kAnkleClause).number(set.id);
   if (bound == nullptr || grade.rule == set.abi.front().id) return;
+  const AnkleSpans spans = ankleSpans(leg.assessment, leg.side);
+  if (!spans.higher || !allBelow(*spans.higher, *bound)) return;
   const Chosen ankle = anklePressure(leg.assessment, leg.side, leg.tables);
-  if (!ankle.pressure || *ankle.pressure >= Pressure::mmhg(*bound)) return;
   const Band& worst = set.abi.front();
-  const std::string value = ankle.pressure->text();
-  const Band* byIndex = bandOf(set.abi, *leg.hundredths(IndexKind::Abi));
-  decide(grade, worst.outcome, worst.id, worst.source.text.empty() ? set.source : worst.source);
   grade.remarks.push_back(
       remark(leg.tables, kAnkleClause,
-             {{"value", value}, {"bound", std::to_string(*bound)}, {"class", byIndex->wording}}));
+             {{"value", ankle.pressure ? ankle.pressure->text() : text(*spans.higher)},
+              {"bound", std::to_string(*bound)},
+              {"otherwise", otherwise(grade, set, leg)}}));
+  decide(grade, worst.outcome, worst.id, worst.source.text.empty() ? set.source : worst.source);
+  grade.inputs = spans.inputs;
 }
 
 Grade bandGrade(const Leg& leg, const RuleSet& set, IndexKind kind) {
@@ -44,14 +54,14 @@ Grade bandGrade(const Leg& leg, const RuleSet& set, IndexKind kind) {
   grade.certainty = set.source.certainty;
   const Index* index = leg.index(kind);
   grade.indices.push_back({kind, leg.side});
-  if (index == nullptr || !index->hundredths) {
+  const bool known = index != nullptr && index->hundredths;
+  const Band* band = known ? bandOf(toe ? set.tbi : set.abi, *index->hundredths) : nullptr;
+  if (!known) {
     leaveOpen(grade, index == nullptr ? AbsentReason::Unknown : index->reason,
               sentence(leg.tables, "grade-band-no-index",
                        {{"index", leg.tables.naming(kind, leg.side)},
                         {"why", index == nullptr ? "" : index->because}}));
-    return grade;
   }
-  const Band* band = bandOf(toe ? set.tbi : set.abi, *index->hundredths);
   if (band != nullptr) applyBand(grade, set, *band, *index->hundredths, leg.tables);
   if (!toe) applyAnkleClause(grade, set, leg);
   return grade;
@@ -66,11 +76,11 @@ const Band* bandOf(const std::vector<Band>& bands, std::int32_t hundredths) {
   return found == bands.end() ? nullptr : &*found;
 }
 
-void remarkEdge(Grade& grade, const Band& band, std::int32_t hundredths, const Tables& tables) {
+void remarkEdge(Grade& grade, const Band& band, std::int32_t hundredths, const Rule& rule) {
   const auto edge = band.edges.find(hundredths);
   if (edge == band.edges.end()) return;
-  grade.remarks.push_back(remark(tables, "grade-band-edge",
-                                 {{"value", hundredthsText(hundredths)}, {"edge", edge->second}}));
+  grade.remarks.push_back(
+      remark(rule, {{"value", hundredthsText(hundredths)}, {"edge", edge->second}}));
 }
 
 void addBandGrades(const Leg& leg, std::vector<Grade>& grades) {

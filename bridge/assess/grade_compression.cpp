@@ -37,6 +37,53 @@ std::string whyNot(const Leg& leg, const Index* index) {
   return sentence(leg.tables, "grade-compression-posture", {{"posture", posture}});
 }
 
+void remarkToe(Grade& grade, const Leg& leg) {
+  if (noSignal(leg.find(Item::ToePressure))) {
+    grade.remarks.push_back(remark(leg.tables, "grade-compression-toe-silent"));
+  }
+  const auto toe = toeSpan(leg);
+  const std::int32_t low = figure(leg.tables, "grade-compression-toe", "below");
+  if (toe && allBelow(*toe, low)) {
+    grade.remarks.push_back(remark(leg.tables, "grade-compression-toe",
+                                   {{"value", text(*toe)}, {"bound", std::to_string(low)}}));
+  }
+  const auto index = highestToeIndex(leg);
+  const std::int32_t abnormal = figure(leg.tables, "grade-compression-tbi", "to");
+  if (!index || *index > abnormal) return;
+  grade.remarks.push_back(
+      remark(leg.tables, "grade-compression-tbi",
+             {{"value", toeIndexText(leg, *index)}, {"bound", hundredthsText(abnormal)}}));
+}
+
+/// What else was found that speaks of arterial disease whatever the index.
+void remarkAgainst(Grade& grade, const Leg& leg) {
+  remarkToe(grade, leg);
+  std::vector<std::string> names;
+  for (const Item item : abnormalAnkleSounds(leg)) {
+    names.push_back(leg.tables.naming(item, leg.side));
+  }
+  if (!names.empty()) {
+    grade.remarks.push_back(
+        remark(leg.tables, "grade-compression-waveform", {{"readings", listing(names)}}));
+  }
+  const auto ischaemia = number(ischaemiaGrade(leg));
+  if (!ischaemia || *ischaemia < figure(leg.tables, "grade-compression-ischaemia", "from")) return;
+  grade.remarks.push_back(
+      remark(leg.tables, "grade-compression-ischaemia", {{"grade", std::to_string(*ischaemia)}}));
+}
+
+/// What nobody recorded and may speak against it.
+void remarkUnknown(Grade& grade, const Leg& leg) {
+  const std::string history = unknownHistory(leg.assessment);
+  if (!history.empty() && !toeSpan(leg)) {
+    grade.remarks.push_back(
+        remark(leg.tables, "grade-compression-history-unknown", {{"what", history}}));
+  }
+  if (visitWord(leg.assessment, Item::Posture).empty()) {
+    grade.remarks.push_back(remark(leg.tables, "grade-compression-posture-unknown"));
+  }
+}
+
 /// What is recorded of the leg and speaks against relying on the index.
 void remarkCautions(Grade& grade, const Leg& leg, const Index& index) {
   const auto add = [&](std::string_view rule) {
@@ -91,8 +138,10 @@ Grade compressionGrade(const Leg& leg, const RuleSet& text) {
         {{"value", value}, {"wording", band.wording}, {"certainty", band.source.certainty}}));
     remarkLower(grade, leg, text, band);
     remarkCautions(grade, leg, *index);
+    remarkAgainst(grade, leg);
+    remarkUnknown(grade, leg);
   }
-  remarkEdge(grade, band, *index->hundredths, leg.tables);
+  remarkEdge(grade, band, *index->hundredths, leg.tables.rule("grade-compression-edge"));
   return grade;
 }
 

@@ -26,15 +26,13 @@ Known exactly(std::int64_t value, std::int64_t per, std::string text) {
   return {value, value, per, std::move(text), {}};
 }
 
+/// Of an index that is there.
 Known knownOf(const Index& index) {
   if (index.tenths) {
     return exactly(100 * index.ratio->num, index.ratio->den, tenthsText(*index.tenths) + " %");
   }
   if (index.hundredths) return exactly(*index.hundredths, 1, hundredthsText(*index.hundredths));
-  if (index.difference) {
-    return exactly(index.difference->halves, 2, index.difference->text() + " mmHg");
-  }
-  return {.because = index.because};
+  return exactly(index.difference->halves, 2, index.difference->text() + " mmHg");
 }
 
 Known knownOf(const std::optional<Span>& span, std::string_view name, const Tables& tables) {
@@ -45,10 +43,47 @@ Known knownOf(const std::optional<Span>& span, std::string_view name, const Tabl
 }
 
 Known afterExercise(Grade& grade, const Leg& leg) {
-  const Chosen after = exercised(leg.assessment, leg.side, leg.tables).after;
+  const Exercised pressures = exercised(leg.assessment, leg.side, leg.tables);
+  const Chosen& after = pressures.after;
   grade.inputs = after.inputs;
-  if (!after.pressure) return {.because = after.because};
-  return exactly(after.pressure->halves, 2, after.pressure->text() + " mmHg");
+  if (after.pressure) return exactly(after.pressure->halves, 2, after.pressure->text() + " mmHg");
+  if (!pressures.highestAfter) return {.because = after.because};
+  grade.remarks = after.remarks;
+  const Pressure highest = *pressures.highestAfter;
+  return {0, highest.halves, 2, highest.text() + " mmHg or less", {}};
+}
+
+/// What a bound after exercise leaves of an index: a fall of at least so much, an index of at most
+/// so much; nothing of any other.
+Known leftByBound(const Exercised& known, IndexKind kind) {
+  const std::int64_t after = known.highestAfter->halves;
+  if (kind == IndexKind::ExerciseAnkleFall && known.rest.pressure) {
+    const Pressure least{known.rest.pressure->halves - known.highestAfter->halves};
+    return {least.halves, known.rest.pressure->halves, 2, least.text() + " mmHg or more", {}};
+  }
+  if (kind == IndexKind::AbiAfterExercise && known.armAfter.pressure) {
+    const std::int64_t most = hundredths({after, known.armAfter.pressure->halves});
+    return {0, most, 1, hundredthsText(static_cast<std::int32_t>(most)) + " or less", {}};
+  }
+  const bool all = allKnown({&known.rest, &known.arm, &known.armAfter});
+  if (kind != IndexKind::ExerciseAbiFall || !all) return {};
+  const std::int64_t atRest =
+      std::int64_t{known.rest.pressure->halves} * known.armAfter.pressure->halves;
+  const std::int64_t fall = 100 * (atRest - after * known.arm.pressure->halves);
+  const std::int64_t whole = fall / atRest - (fall % atRest < 0 ? 1 : 0);
+  return {fall, 100 * atRest, atRest, std::to_string(whole) + " % or more", {}};
+}
+
+/// Of an index that is not there: what a bound leaves of it, or why nothing is known.
+Known knownWithout(Grade& grade, const Leg& leg, const Index& index) {
+  const Exercised known = exercised(leg.assessment, leg.side, leg.tables);
+  Known left = known.highestAfter ? leftByBound(known, index.kind) : Known{};
+  if (left.low) {
+    grade.remarks = known.after.remarks;
+  } else {
+    left.because = index.because;
+  }
+  return left;
 }
 
 /// The measure of a row, with what it rests on put into the grade.
@@ -58,7 +93,8 @@ Known measured(Grade& grade, const Leg& leg, std::string_view measure) {
     const auto which = static_cast<IndexKind>(kind - kIndexIds.begin());
     const Index* index = leg.index(which);
     grade.indices = {{which, leg.side}};
-    return index == nullptr ? Known{} : knownOf(*index);
+    if (index == nullptr) return {};
+    return index->present() ? knownOf(*index) : knownWithout(grade, leg, *index);
   }
   if (measure == "ankle-after") return afterExercise(grade, leg);
   if (measure == "toe") {
@@ -95,7 +131,7 @@ Answer answerOf(const Known& known, Edge edge, std::int64_t figure) {
 /// What the two rounded indices would say, which a reader may recompute.
 void remarkRounded(Grade& grade, const Leg& leg, const Criterion& criterion) {
   const Exercised pressures = exercised(leg.assessment, leg.side, leg.tables);
-  const auto& [rest, after, arm, armAfter] = pressures;
+  const auto& [rest, after, arm, armAfter, highest] = pressures;
   if (!allKnown({&rest, &after, &arm, &armAfter})) return;
   const std::int64_t before = hundredths({rest.pressure->halves, arm.pressure->halves});
   const std::int64_t then = hundredths({after.pressure->halves, armAfter.pressure->halves});

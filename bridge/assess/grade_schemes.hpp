@@ -47,8 +47,8 @@ std::optional<std::int32_t> number(const Grade& grade);
 /// The class that holds the value.
 const Band* bandOf(const std::vector<Band>& bands, std::int32_t hundredths);
 
-/// Says so where the value is an edge that the source names twice or not at all.
-void remarkEdge(Grade& grade, const Band& band, std::int32_t hundredths, const Tables& tables);
+/// Says so by a rule where the value is an edge that the source names twice or not at all.
+void remarkEdge(Grade& grade, const Band& band, std::int32_t hundredths, const Rule& rule);
 
 /// True if symptoms, wound, gangrene or a stage were recorded.
 bool stageRecorded(const Leg& leg);

@@ -145,8 +145,13 @@ void remarkTwiceNamed(Grade& grade, const Leg& leg) {
 }
 
 void remarkNotExcluded(Grade& grade, const Leg& leg) {
-  if (number(grade) != 0 || !hardArteriesLikely(leg.assessment)) return;
-  grade.remarks.push_back(remark(leg.tables, "grade-wifi-not-excluded"));
+  if (number(grade) != 0) return;
+  const std::string unknown = unknownHistory(leg.assessment);
+  if (hardArteriesLikely(leg.assessment)) {
+    grade.remarks.push_back(remark(leg.tables, "grade-wifi-not-excluded"));
+  } else if (!unknown.empty()) {
+    grade.remarks.push_back(remark(leg.tables, "grade-wifi-history-unknown", {{"what", unknown}}));
+  }
 }
 
 void gradeBy(Grade& grade, const Leg& leg, const Measures& measures) {

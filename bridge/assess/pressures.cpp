@@ -226,6 +226,13 @@ PressureState stateOf(const Reading* reading) {
   return reading->comparator == Comparator::None ? PressureState::Plain : PressureState::Below;
 }
 
+std::optional<Pressure> highestOf(const Reading* reading) {
+  const PressureState state = stateOf(reading);
+  if (state != PressureState::Plain && state != PressureState::Below) return std::nullopt;
+  const Pressure bound = std::get<Pressure>(reading->content);
+  return Pressure{bound.halves - (reading->comparator == Comparator::Less ? 1 : 0)};
+}
+
 Chosen onePressure(const Assessment& assessment, Item item, Side side, const Tables& tables) {
   const Site site = siteOf(assessment, item, side);
   Chosen chosen;

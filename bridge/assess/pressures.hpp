@@ -28,6 +28,10 @@ enum class PressureState : std::uint8_t {
 
 PressureState stateOf(const Reading* reading);
 
+/// The highest pressure that the reading leaves possible: as read, or in half millimetres under its
+/// bound. Nothing for a finding, an absence or a lower bound.
+std::optional<Pressure> highestOf(const Reading* reading);
+
 /// A pressure, or the reason why there is none.
 struct Chosen {
   std::optional<Pressure> pressure{};

@@ -1,10 +1,12 @@
 // One reading at a time: entry errors that a single figure gives away, then the limits of its item.
 // A reading gets the first remark that fits and no second one: "0" is not also "below 40".
 
+#include <algorithm>
 #include <array>
 #include <span>
 
 #include "assess/validate_visit.hpp"
+#include "model/rounding.hpp"
 
 namespace footbridge::validation {
 namespace {
@@ -105,15 +107,6 @@ std::string rangeText(const std::optional<Decimal>& lowest, const std::optional<
   return lowest ? "not below " + lowest->text() : "not above " + highest->text();
 }
 
-/// A pressure in kPa said in whole mmHg (UCUM: 1 mm[Hg] = 0.133322 kPa), half up.
-std::string inMmhg(const Decimal& kilopascals) {
-  constexpr std::int64_t kMicrokilopascalsInMmhg = 133322;
-  constexpr std::int64_t kMicro = 1'000'000;
-  std::int64_t unit = kMicrokilopascalsInMmhg;
-  for (std::uint8_t i = 0; i < kilopascals.scale; ++i) unit *= 10;
-  return std::to_string((2 * kilopascals.digits * kMicro + unit) / (2 * unit));
-}
-
 /// What a check is given: a reading with its figure.
 struct Entry {
   const Reading& reading;
@@ -170,7 +163,7 @@ void remarkOnKilopascals(Visit& visit, RowId rule, const Entry& entry) {
   visit.remark(rule, reading.item, reading.side,
                {{"reading", visit.naming(reading.item, reading.side)},
                 {"value", amountText(reading)},
-                {"converted", inMmhg(entry.value)}});
+                {"converted", fromKilopascals(entry.value, reading.item).text()}});
 }
 
 /// At the arm a pressure as low as a figure in kPa cannot be one in mmHg.
@@ -259,15 +252,34 @@ void checkCuffLimit(Visit& visit, const Reading& reading, const Figures& figures
                 {"bound", std::to_string(low ? figures.limitBelow : figures.limitAbove)}});
 }
 
+/// Each repeat may be a slip that the mean hides; of the mean only what is unusual is left to say.
+constexpr std::span<const Check> kRepeatChecks = std::span{kPlainChecks}.first(9);
+constexpr std::span<const Check> kMeanChecks = std::span{kPlainChecks}.last(1);
+
+/// True if one of the checks remarked on the figure.
+bool remarkedBy(std::span<const Check> checks, Visit& visit, const Reading& reading,
+                const Figures& figures) {
+  const std::optional<Decimal> value = amount(reading);
+  if (!value) return false;
+  const Entry entry{reading, *value, figures};
+  return std::any_of(checks.begin(), checks.end(),
+                     [&](Check check) { return check(visit, entry); });
+}
+
+void checkRepeats(Visit& visit, const Reading& reading, const Figures& figures) {
+  bool found = false;
+  for (const Reading& repeat : reading.repeats) {
+    found = remarkedBy(kRepeatChecks, visit, repeat, figures) || found;
+  }
+  if (!found) remarkedBy(kMeanChecks, visit, reading, figures);
+}
+
 void checkReading(Visit& visit, const Reading& reading, const Figures& figures) {
   checkCuffLimit(visit, reading, figures);
-  const std::optional<Decimal> value = amount(reading);
-  if (!value) return;
-  const Entry entry{reading, *value, figures};
+  if (!reading.repeats.empty()) return checkRepeats(visit, reading, figures);
   const bool plain = reading.comparator == Comparator::None;
-  for (const Check check : plain ? std::span<const Check>{kPlainChecks} : kComparedChecks) {
-    if (check(visit, entry)) return;
-  }
+  remarkedBy(plain ? std::span<const Check>{kPlainChecks} : kComparedChecks, visit, reading,
+             figures);
 }
 
 }  // namespace

@@ -5,6 +5,7 @@
 #include <cstdlib>
 
 #include "intake/repeats.hpp"
+#include "model/rounding.hpp"
 
 namespace footbridge::intake {
 namespace {
@@ -61,7 +62,7 @@ bool takeKilopascals(Draft& draft, const Node& node, const Decimal& value) {
     node.remarkNamed("intake-number-negative");
     return false;
   }
-  const Pressure pressure = Pressure::mmhg(static_cast<std::int32_t>(mmhgFromKilopascals(value)));
+  const Pressure pressure = fromKilopascals(value, draft.row.item);
   draft.reading.content = pressure;
   draft.reading.original = value.text() + " kPa";
   node.remark(
@@ -156,32 +157,27 @@ bool takeMeasured(Draft& draft, const Node& value) {
 constexpr std::size_t kFewestRepeats = 2;
 constexpr std::size_t kMostRepeats = 10;
 
-/// One of several repeats: a plain pressure within the limits, since a mean would hide one that
+/// One of several repeats: a plain pressure, kept beside their mean, which would hide one that
 /// cannot be right.
-std::optional<Pressure> takeRepeat(const Draft& draft, const Node& node, std::string_view unit) {
+std::optional<Reading> takeRepeat(const Draft& draft, const Node& node, std::string_view unit) {
   const json::Number* number = node.value().asNumber();
   if (number == nullptr) {
     node.remark("intake-repeats-shape", {{"label", draft.row.label}});
     return std::nullopt;
   }
   Draft one{node, draft.row, {}};
+  one.reading.item = draft.reading.item;
+  one.reading.side = draft.reading.side;
   if (!takeNumber(one, node, number->text, unit)) return std::nullopt;
-  const Pressure pressure = std::get<Pressure>(one.reading.content);
-  const Decimal value{std::int64_t{pressure.halves} * 5, 1};
-  const Limits& limits = draft.row.limits;
-  if (order(value, *limits.rejectBelow) >= 0 && order(value, *limits.rejectAbove) <= 0) {
-    return pressure;
-  }
-  node.remark("intake-repeats-outside", {{"label", draft.row.label},
-                                         {"value", number->text},
-                                         {"low", limits.rejectBelow->text()},
-                                         {"high", limits.rejectAbove->text()}});
-  return std::nullopt;
+  return std::move(one.reading);
 }
 
 /// Says what became of the repeats; their figures as sent go along with the reading.
-void keepSettled(Draft& draft, const Node& node, const std::vector<Pressure>& repeats,
-                 const std::string& written) {
+void keepSettled(Draft& draft, const Node& node, const std::string& written) {
+  std::vector<Pressure> repeats;
+  for (const Reading& one : draft.reading.repeats) {
+    repeats.push_back(std::get<Pressure>(one.content));
+  }
   const Settled settled = settle(repeats, draft.row.item, tablesOf(draft));
   draft.reading.content = settled.pressure;
   draft.reading.original = "repeats " + written;
@@ -224,16 +220,16 @@ bool takeRepeats(Draft& draft, const Node& node) {
   }
   const std::optional<std::string> unit = unitOf(draft);
   if (!unit) return false;
-  std::vector<Pressure> repeats;
+  std::vector<Reading>& repeats = draft.reading.repeats;
   std::string written;
   for (std::size_t i = 0; i < list->size(); ++i) {
-    const auto repeat = takeRepeat(draft, node.element((*list)[i], i), *unit);
+    std::optional<Reading> repeat = takeRepeat(draft, node.element((*list)[i], i), *unit);
     if (!repeat) continue;
-    repeats.push_back(*repeat);
+    repeats.push_back(std::move(*repeat));
     written += (written.empty() ? "" : ", ") + (*list)[i].asNumber()->text;
   }
   if (repeats.size() != list->size()) return false;
-  keepSettled(draft, node, repeats, written + (*unit == kKilopascal ? " kPa" : " mmHg"));
+  keepSettled(draft, node, written + (*unit == kKilopascal ? " kPa" : " mmHg"));
   return true;
 }
 
@@ -349,14 +345,6 @@ bool takeObject(Draft& draft) {
 }
 
 }  // namespace
-
-std::int64_t mmhgFromKilopascals(const Decimal& kilopascals) {
-  // digits / 10^scale kPa divided by 0.133322 kPa, as one fraction of whole numbers.
-  std::int64_t denominator = 133'322;
-  for (int i = 0; i < kilopascals.scale; ++i) denominator *= 10;
-  const std::int64_t numerator = kilopascals.digits * 1'000'000;
-  return (2 * numerator + denominator) / (2 * denominator);
-}
 
 std::optional<Reading> readReading(const Node& node, const ItemRow& row, Side side) {
   Draft draft{node, row, {}};

@@ -11,8 +11,4 @@ namespace footbridge::intake {
 /// The reading, or nothing and the issues that say why (docs/input.md, "Readings").
 std::optional<Reading> readReading(const Node& node, const ItemRow& row, Side side);
 
-/// kPa as whole mmHg, rounded half up, with UCUM's 1 mm[Hg] = 0.133322 kPa. Not for negative
-/// figures.
-std::int64_t mmhgFromKilopascals(const Decimal& kilopascals);
-
 }  // namespace footbridge::intake

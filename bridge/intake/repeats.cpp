@@ -4,6 +4,8 @@
 #include <cassert>
 #include <numeric>
 
+#include "model/rounding.hpp"
+
 namespace footbridge::intake {
 
 Pressure apart(const std::vector<Pressure>& repeats) {
@@ -22,7 +24,7 @@ Settled settle(const std::vector<Pressure>& repeats, Item item, const Tables& ta
       repeats.begin(), repeats.end(), std::int64_t{0},
       [](std::int64_t total, const Pressure& pressure) { return total + pressure.halves; });
   const auto count = static_cast<std::int64_t>(repeats.size());
-  return {{static_cast<std::int32_t>((2 * sum + count) / (2 * count))}, Settling::Mean};
+  return {inHalves(sum, count, item), Settling::Mean};
 }
 
 }  // namespace footbridge::intake

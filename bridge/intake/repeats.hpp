@@ -19,9 +19,9 @@ struct Settled {
   Settling how = Settling::Mean;
 };
 
-/// The mean, exact for two whole readings, else to the nearest half millimetre, ties up (our
-/// choice). Two readings of an arm at rest that differ by more than the figure of
-/// "intake-repeats-first-dropped": the second alone. `repeats` holds one at least.
+/// The mean, exact for two whole readings, else in halves by inHalves() (our choice). Two readings
+/// of an arm at rest that differ by more than the figure of "intake-repeats-first-dropped": the
+/// second alone. `repeats` holds one at least.
 Settled settle(const std::vector<Pressure>& repeats, Item item, const Tables& tables);
 
 /// How far the lowest and the highest of them are apart.

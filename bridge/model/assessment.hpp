@@ -15,9 +15,8 @@
 
 namespace footbridge {
 
-/// A pressure in half millimetres of mercury, so that the mean of two whole readings is exact.
-/// Readings in kPa were converted with the UCUM factor (1 mm[Hg] = 0.133322 kPa) and rounded half
-/// up to whole millimetres; Reading::original keeps what was sent.
+/// A pressure in half millimetres of mercury: the mean of two whole readings is exact, others and
+/// figures in kPa are rounded by model/rounding.hpp; Reading::original keeps what was sent.
 struct Pressure {
   std::int32_t halves = 0;
 
@@ -111,6 +110,7 @@ struct Reading {
   Comparator comparator = Comparator::None;
   std::string note;      ///< the clinician's words, "" if none
   std::string original;  ///< number and unit as sent, where they were converted ("16.0 kPa")
+  std::vector<Reading> repeats{};  ///< the readings of which the content is the mean, if any
 
   bool operator==(const Reading&) const = default;
 };

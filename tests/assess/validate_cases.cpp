@@ -129,6 +129,22 @@ void setConverted(Assessment& visit, Item item, Side side, Content content, std:
   found->original = std::move(original);
 }
 
+void setRepeats(Assessment& visit, Item item, Side side, Content mean,
+                const std::vector<Content>& repeats, std::string_view unit) {
+  setConverted(visit, item, side, std::move(mean), "repeats");
+  const auto found = std::find_if(
+      visit.readings.begin(), visit.readings.end(),
+      [=](const Reading& reading) { return reading.item == item && reading.side == side; });
+  for (const Content& repeat : repeats) {
+    Reading one;
+    one.item = item;
+    one.side = side;
+    one.content = repeat;
+    one.original = unit;
+    found->repeats.push_back(std::move(one));
+  }
+}
+
 std::ostream& operator<<(std::ostream& out, const Case& value) { return out << value.name; }
 std::ostream& operator<<(std::ostream& out, const IndexCase& value) { return out << value.name; }
 

@@ -44,6 +44,10 @@ void set(Assessment& visit, Item item, Side side, Content content,
 /// As set(), for a reading that was converted from what `original` says.
 void setConverted(Assessment& visit, Item item, Side side, Content content, std::string original);
 
+/// As set(), for the mean of repeats that go along; `unit` as sent if they were converted.
+void setRepeats(Assessment& visit, Item item, Side side, Content mean,
+                const std::vector<Content>& repeats, std::string_view unit = "");
+
 void unset(Assessment& visit, Item item, Side side);
 void unsetLeg(Assessment& visit, Side side);
 

@@ -10,6 +10,12 @@ namespace {
 constexpr std::string_view kProposed = "docs/clinical.md, validation limits";
 constexpr std::string_view kEntry = "docs/clinical.md, entry errors";
 constexpr std::string_view kHard = "docs/clinical.md, reliability flags: incompressible";
+constexpr std::string_view kRepeated = "docs/input.md, repeats";
+
+void setAnkleRepeats(Assessment& visit, Content mean, const std::vector<Content>& repeats,
+                     std::string_view unit = "") {
+  setRepeats(visit, Item::AnkleDorsalisPedis, kLeft, std::move(mean), repeats, unit);
+}
 
 }  // namespace
 
@@ -151,6 +157,77 @@ constexpr Case kLimitCases[]{
      [](Assessment& v) { set(v, Item::AnkleDorsalisPedis, kLeft, halves(69)); }, kEntry},
     {"ankle 14", "entry-kpa-possible", kSilent, "",
      [](Assessment& v) { set(v, Item::AnkleDorsalisPedis, kLeft, mmhg(14)); }, kEntry},
+    // repeats
+    {"a repeat of 255", "entry-incompressible-code", kFires, "/legs/left/ankle/dorsalisPedis",
+     [](Assessment& v) {
+       setAnkleRepeats(v, halves(495), {mmhg(255), mmhg(240)});
+     },
+     kRepeated},
+    {"a repeat of 300", "entry-incompressible-code", kFires, "/legs/left/ankle/dorsalisPedis",
+     [](Assessment& v) {
+       setAnkleRepeats(v, mmhg(270), {mmhg(240), mmhg(300)});
+     },
+     kRepeated},
+    {"repeats of which 255 is the mean only", "entry-incompressible-code", kSilent, "",
+     [](Assessment& v) {
+       setAnkleRepeats(v, mmhg(255), {mmhg(254), mmhg(256)});
+     },
+     kRepeated},
+    {"repeats of 14.5 and 15", "entry-kpa-possible", kFires, "/legs/left/ankle/dorsalisPedis",
+     [](Assessment& v) {
+       setAnkleRepeats(v, halves(29), {halves(29), mmhg(15)});
+     },
+     kRepeated},
+    {"repeats of 14 and 15", "entry-kpa-possible", kSilent, "",
+     [](Assessment& v) {
+       setAnkleRepeats(v, halves(29), {mmhg(14), mmhg(15)});
+     },
+     kRepeated},
+    {"repeats sent in kPa", "entry-kpa-possible", kSilent, "",
+     [](Assessment& v) {
+       setAnkleRepeats(v, mmhg(30), {halves(59), mmhg(30)}, "4.0 kPa");
+     },
+     kRepeated},
+    {"a repeat of 0", "entry-zero", kFires, "/legs/left/ankle/dorsalisPedis",
+     [](Assessment& v) {
+       setAnkleRepeats(v, mmhg(56), {mmhg(0), mmhg(112)});
+     },
+     kRepeated},
+    {"a repeat of 1", "entry-index", kFires, "/legs/left/ankle/dorsalisPedis",
+     [](Assessment& v) {
+       setAnkleRepeats(v, mmhg(56), {mmhg(1), mmhg(111)});
+     },
+     kRepeated},
+    {"a repeat of 999", "entry-placeholder", kFires, "/legs/left/ankle/dorsalisPedis",
+     [](Assessment& v) {
+       setAnkleRepeats(v, halves(1111), {mmhg(112), mmhg(999)});
+     },
+     kRepeated},
+    {"a repeat below zero", "entry-negative", kFires, "/legs/left/ankle/dorsalisPedis",
+     [](Assessment& v) {
+       setAnkleRepeats(v, mmhg(50), {mmhg(-12), mmhg(112)});
+     },
+     kRepeated},
+    {"a repeat of 301", "limit-refused", kFires, "/legs/left/ankle/dorsalisPedis",
+     [](Assessment& v) {
+       setAnkleRepeats(v, halves(591), {mmhg(290), mmhg(301)});
+     },
+     kRepeated},
+    {"an arm repeat of 16", "entry-kpa", kFires, "/arms/left/systolic",
+     [](Assessment& v) {
+       setRepeats(v, Item::ArmSystolic, kLeft, mmhg(120), {mmhg(16), mmhg(120)});
+     },
+     kRepeated},
+    {"repeats with a mean of 39", "limit-queried", kFires, "/legs/left/ankle/dorsalisPedis",
+     [](Assessment& v) {
+       setAnkleRepeats(v, mmhg(39), {mmhg(38), mmhg(40)});
+     },
+     kRepeated},
+    {"repeats with a mean of 40", "limit-queried", kSilent, "",
+     [](Assessment& v) {
+       setAnkleRepeats(v, mmhg(40), {mmhg(38), mmhg(42)});
+     },
+     kRepeated},
     // degrees Fahrenheit
     {"temperature 98.6", "entry-fahrenheit", kFires, "/systemic/temperature",
      [](Assessment& v) { set(v, Item::Temperature, kNone, number("98.6")); }, kEntry},

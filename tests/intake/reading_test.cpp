@@ -5,6 +5,7 @@
 #include <gtest/gtest.h>
 
 #include "intake_cases.hpp"
+#include "model/rounding.hpp"
 
 namespace footbridge::test {
 namespace {
@@ -54,7 +55,7 @@ std::vector<FormCase> formCases() {
       {"at least", kAnkle, R"({"value": 250, "comparator": ">="})", halves(500), GreaterOrEqual},
       {"above", kAnkle, R"({"value": 250, "comparator": ">"})", halves(500), Greater},
       {"below, in kilopascals", kAnkle, R"({"value": 5.3, "unit": "kPa", "comparator": "<"})",
-       halves(80), Less, "", "5.3 kPa"},
+       halves(79), Less, "", "5.3 kPa"},
       {"kilopascals keep their digits", kAnkle, R"({"value": 16.00, "unit": "kPa"})", halves(240),
        None, "", "16.00 kPa"},
       {"a pressure below zero is for validation", kAnkle, "-5", halves(-10)},
@@ -77,8 +78,14 @@ std::vector<FormCase> formCases() {
        "repeats 112, 117 mmHg"},
       {"the mean of three to the nearest half", kAnkle, R"({"repeats": [112, 113, 115]})",
        halves(227), None, "", "repeats 112, 113, 115 mmHg"},
-      {"the mean between two halves goes up", kAnkle, R"({"repeats": [112, 112.5]})", halves(225),
+      {"the mean between two halves goes down", kAnkle, R"({"repeats": [112, 112.5]})", halves(224),
        None, "", "repeats 112, 112.5 mmHg"},
+      {"a mean of 59.75 does not reach 60", kAnkle, R"({"repeats": [59, 60, 60, 60]})", halves(119),
+       None, "", "repeats 59, 60, 60, 60 mmHg"},
+      {"a mean of 29.8 does not reach 30", kAnkle, R"({"repeats": [29, 30, 30, 30, 30]})",
+       halves(59), None, "", "repeats 29, 30, 30, 30, 30 mmHg"},
+      {"a mean of an arm goes to the nearest half", kArm, R"({"repeats": [132, 133, 133, 133]})",
+       halves(266), None, "", "repeats 132, 133, 133, 133 mmHg"},
       {"repeats with a note", kAnkle, R"({"repeats": [112, 116], "note": "restless"})", halves(228),
        None, "restless", "repeats 112, 116 mmHg"},
       {"repeats in kilopascals", kAnkle, R"({"repeats": [14.9, 15.1], "unit": "kPa"})", halves(225),
@@ -183,55 +190,70 @@ TEST(Reading, OfAnItemIsFoundByItemAndSide) {
   EXPECT_EQ(chosenWord(visit.find(Item::PulsePosteriorTibial, Side::Right)), "normal");
 }
 
-// kPa / 0.133322 (UCUM, unit m[Hg] = 133.322 kPa), worked out by hand to two decimals. No figure of
-// two decimals falls on exactly half a millimetre: 0.133322 (n + 1/2) has seven, so the nearest on
-// either side of one are given.
-TEST(Kilopascals, AreConvertedByTheFactorOfUcumAndRoundedToWholeMillimetres) {
+// kPa / 0.133322 (UCUM, unit m[Hg] = 133.322 kPa), worked out by hand.
+TEST(Kilopascals, AreConvertedByTheFactorOfUcumAndKeptInHalfMillimetres) {
   struct Row {
     std::string_view kilopascals;
-    std::int64_t mmhg;
+    std::string_view kept;
+    std::string_view keptAtArm;
     std::string_view exact;
   };
-  constexpr std::array kRows{Row{"0", 0, "0"},
-                             Row{"0.06", 0, "0.45"},
-                             Row{"0.07", 1, "0.53"},
-                             Row{"0.13", 1, "0.98"},
-                             Row{"1", 8, "7.50 (7.5006), just above the half"},
-                             Row{"4", 30, "30.00"},
-                             Row{"5", 38, "37.50 (37.5032), just above the half"},
-                             Row{"6.4", 48, "48.00"},
-                             Row{"6.6", 50, "49.50 (49.5042), just above the half"},
-                             Row{"6.59", 49, "49.43"},
-                             Row{"10.4", 78, "78.01"},
-                             Row{"10.7", 80, "80.26"},
-                             Row{"13.3", 100, "99.76"},
-                             Row{"13.33", 100, "99.98"},
-                             Row{"13.332", 100, "100.00"},
-                             Row{"13.39", 100, "100.43"},
-                             Row{"13.4", 101, "100.51"},
-                             Row{"16.0", 120, "120.01"},
-                             Row{"16.00", 120, "120.01"},
-                             Row{"16.8", 126, "126.01"},
-                             Row{"17.6", 132, "132.01"},
-                             Row{"17.9", 134, "134.26"},
-                             Row{"18.4", 138, "138.01"},
-                             Row{"18.8", 141, "141.01"},
-                             Row{"19.25", 144, "144.39"},
-                             Row{"19.26", 144, "144.46"},
-                             Row{"19.27", 145, "144.54"},
-                             Row{"40", 300, "300.03"},
-                             Row{"100", 750, "750.06"}};
+  constexpr std::array kRows{Row{"0", "0", "0", "0"},
+                             Row{"0.06", "0.5", "0.5", "0.45"},
+                             Row{"0.13", "0.5", "1", "0.98"},
+                             Row{"1", "7.5", "7.5", "7.5006"},
+                             Row{"3.95", "29.5", "29.5", "29.63"},
+                             Row{"4", "30", "30", "30.0026"},
+                             Row{"4.2", "31.5", "31.5", "31.5027"},
+                             Row{"5.3", "39.5", "40", "39.75"},
+                             Row{"5.33", "39.5", "40", "39.98"},
+                             Row{"6.4", "48", "48", "48.00"},
+                             Row{"6.6", "49.5", "49.5", "49.50"},
+                             Row{"9.3", "69.5", "70", "69.76"},
+                             Row{"10.7", "80.5", "80.5", "80.26"},
+                             Row{"13.3", "99.5", "100", "99.76"},
+                             Row{"13.39", "100.5", "100.5", "100.43"},
+                             Row{"13.4", "100.5", "100.5", "100.51"},
+                             Row{"16.00", "120", "120", "120.01"},
+                             Row{"17.9", "134.5", "134.5", "134.26"},
+                             Row{"19.24", "144.5", "144.5", "144.31"},
+                             Row{"40", "300", "300", "300.03"},
+                             Row{"100", "750", "750", "750.06"}};
   for (const Row& row : kRows) {
-    EXPECT_EQ(intake::mmhgFromKilopascals(*Decimal::parse(row.kilopascals)), row.mmhg)
-        << row.kilopascals << " kPa is " << row.exact << " mmHg";
+    const Decimal value = *Decimal::parse(row.kilopascals);
+    EXPECT_EQ(fromKilopascals(value, Item::ToePressure).text(), row.kept) << row.exact;
+    EXPECT_EQ(fromKilopascals(value, Item::ArmSystolic).text(), row.keptAtArm) << row.exact;
   }
 }
 
-TEST(Kilopascals, AreRoundedHalfUpAtAnExactHalf) {
-  EXPECT_EQ(intake::mmhgFromKilopascals(*Decimal::parse("0.066661")), 1);     // 0.5 mmHg
-  EXPECT_EQ(intake::mmhgFromKilopascals(*Decimal::parse("0.066660")), 0);     // 0.49999
-  EXPECT_EQ(intake::mmhgFromKilopascals(*Decimal::parse("13.398861")), 101);  // 100.5 mmHg
-  EXPECT_EQ(intake::mmhgFromKilopascals(*Decimal::parse("13.398860")), 100);  // 100.49999
+TEST(Kilopascals, AreKeptTowardsWorseAtATie) {
+  const Decimal quarter = *Decimal::parse("0.0333305");  // 0.25 mmHg
+  const Decimal three = *Decimal::parse("0.0999915");    // 0.75 mmHg
+  EXPECT_EQ(fromKilopascals(quarter, Item::CarbonDioxide).text(), "0");
+  EXPECT_EQ(fromKilopascals(three, Item::CarbonDioxide).text(), "0.5");
+  EXPECT_EQ(fromKilopascals(quarter, Item::ArmSystolicAfterExercise).text(), "0.5");
+  EXPECT_EQ(fromKilopascals(three, Item::ArmSystolicAfterExercise).text(), "1");
+}
+
+/// The property that thresholds rest on: in whole millimetres what is kept is what was read.
+TEST(Kilopascals, NeverReachAWholeMillimetreThatWasNotRead) {
+  for (std::int64_t hundredths = 0; hundredths <= 4'000; ++hundredths) {
+    const Pressure kept = fromKilopascals({hundredths, 2}, Item::ToePressure);
+    EXPECT_EQ(kept.floor(), hundredths * 10'000 / 133'322) << hundredths;
+  }
+}
+
+TEST(Repeats, GoAlongWithTheirMean) {
+  const Reading reading = readingAt(kAnkle, R"({"repeats": [255, 240]})");
+  ASSERT_EQ(reading.repeats.size(), 2U);
+  EXPECT_EQ(plainPressure(&reading.repeats[0]), Pressure::mmhg(255));
+  EXPECT_EQ(plainPressure(&reading.repeats[1]), Pressure::mmhg(240));
+  EXPECT_EQ(reading.repeats[0].item, Item::AnkleDorsalisPedis);
+  EXPECT_EQ(reading.repeats[0].side, Side::Right);
+  EXPECT_EQ(reading.repeats[0].original, "");
+  const Reading converted = readingAt(kAnkle, R"({"repeats": [14.9, 15.1], "unit": "kPa"})");
+  ASSERT_EQ(converted.repeats.size(), 2U);
+  EXPECT_EQ(converted.repeats[0].original, "14.9 kPa");
 }
 
 TEST(Kilopascals, AreToldInTheRemark) {

@@ -50,6 +50,13 @@ function party(type, { identifier, name }) {
   return { type, identifier, display: name };
 }
 
+// Half millimetres: at the arm the nearest, else never up to a whole one that was not reached.
+function inHalves(mmhg, spot) {
+  if (spot.key.startsWith('arm.')) return Math.floor(2 * mmhg + 0.5) / 2;
+  const whole = Math.floor(mmhg);
+  return mmhg - whole > 0.25 ? whole + 0.5 : whole;
+}
+
 // A reading of the input in one shape, whichever of its forms was sent.
 function parseReading(spot, sent, pulses) {
   const raw = typeof sent === 'object' ? sent : { value: sent };
@@ -65,7 +72,7 @@ function parseReading(spot, sent, pulses) {
     return Object.assign(reading, word ? { word, written } : { text });
   }
   if (spot.kind === 'word' || spot.kind === 'pulse') return Object.assign(reading, { word: raw.value });
-  reading.value = raw.unit === 'kPa' ? Math.floor(raw.value / KPA_OF_MMHG + 0.5) : raw.value;
+  reading.value = raw.unit === 'kPa' ? inHalves(raw.value / KPA_OF_MMHG, spot) : raw.value;
   if (raw.unit === 'kPa') reading.original = `${raw.value} kPa`;
   reading.comparator = raw.comparator;
   reading.state = !raw.comparator ? 'plain' : raw.comparator.startsWith('<') ? 'below' : 'hard';

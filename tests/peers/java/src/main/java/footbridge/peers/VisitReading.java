@@ -2,6 +2,7 @@ package footbridge.peers;
 
 import com.fasterxml.jackson.databind.JsonNode;
 import java.math.BigDecimal;
+import java.math.MathContext;
 import java.math.RoundingMode;
 import java.util.List;
 import java.util.Map;
@@ -21,6 +22,9 @@ final class VisitReading {
 
   /** 1 mmHg in kPa, docs/input.md. */
   private static final BigDecimal KPA_OF_MMHG = new BigDecimal("0.133322");
+
+  private static final BigDecimal TWO = new BigDecimal(2);
+  private static final BigDecimal QUARTER = new BigDecimal("0.25");
 
   private static final Map<String, String> BOUNDS =
       Map.of("<", "below ", "<=", "at most ", ">=", "at least ", ">", "above ");
@@ -71,9 +75,24 @@ final class VisitReading {
     comparator = bound;
     if ("kPa".equals(unit)) {
       original = value.toPlainString() + " kPa";
-      value = value.divide(KPA_OF_MMHG, 0, RoundingMode.HALF_UP);
+      value = inHalves(value.divide(KPA_OF_MMHG, MathContext.DECIMAL64));
     }
     state = bound == null ? State.PLAIN : bound.startsWith("<") ? State.BELOW : State.HARD;
+  }
+
+  /** Half millimetres, docs/clinical.md: at the arm the nearest, else never up to a whole one. */
+  private BigDecimal inHalves(BigDecimal mmhg) {
+    if (spot.key().startsWith("arm.")) {
+      return half(mmhg.multiply(TWO).setScale(0, RoundingMode.HALF_UP));
+    }
+    BigDecimal whole = mmhg.setScale(0, RoundingMode.FLOOR);
+    boolean more = mmhg.subtract(whole).compareTo(QUARTER) > 0;
+    return half(whole.multiply(TWO).add(more ? BigDecimal.ONE : BigDecimal.ZERO));
+  }
+
+  private static BigDecimal half(BigDecimal halves) {
+    BigDecimal value = halves.divide(TWO).stripTrailingZeros();
+    return value.scale() < 0 ? value.setScale(0) : value;
   }
 
   private void takeFinding(JsonNode sent) {
