@@ -11,7 +11,9 @@
 
 namespace footbridge::deliver {
 
-using Moment = std::chrono::system_clock::time_point;
+/// The wall clock may be put right at any time; what has to wait, waits by one that never jumps.
+using Steady = std::chrono::steady_clock;
+using Moment = Steady::time_point;
 
 /// What a deployment or a test may set about it.
 struct Patience {

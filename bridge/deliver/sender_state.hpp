@@ -66,7 +66,7 @@ struct Sender::State {
         tell(std::move(teller)),
         stopDescriptor(stop),
         transport(where, stop),
-        pace(how, where.connections, std::chrono::system_clock::now()),
+        pace(how, where.connections, Steady::now()),
         patience(std::move(how)),
         tokens(where) {}
 
