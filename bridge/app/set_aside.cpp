@@ -2,6 +2,7 @@
 
 #include <algorithm>
 #include <sstream>
+#include <utility>
 
 #include "app/report.hpp"
 #include "core/digest.hpp"
@@ -52,7 +53,7 @@ struct SetAsideRows::Table {
   std::filesystem::path folder;
   GrowingFile rows;
   GrowingFile reasons;
-  std::string digest;       ///< of all that was written, one piece after the other
+  std::string digest;       ///< of all that was written to both, one piece after the other
   std::size_t nextRow = 2;  ///< in the file that is written
 
   Table(const std::filesystem::path& into, std::string_view from)
@@ -62,9 +63,9 @@ struct SetAsideRows::Table {
         rows(into / (stem + ".csv")),
         reasons(into / (stem + ".issues.txt")) {}
 
-  Issues write(std::string_view bytes) {
+  Issues write(GrowingFile& to, std::string_view bytes) {
     digest = sha256(digest + sha256(bytes));
-    return rows.append(bytes);
+    return to.append(bytes);
   }
 };
 
@@ -78,7 +79,7 @@ Issues SetAsideRows::take(const intake::Original& original, const Outcome& outco
     std::error_code ignored;  // if it failed, so does the write, which says why
     std::filesystem::create_directories(folder_, ignored);
     table_ = std::make_unique<Table>(folder_, original.input);
-    append(issues, table_->write(withLineEnd(original.header)));
+    append(issues, table_->write(table_->rows, withLineEnd(original.header)));
   }
   std::ostringstream reasons;
   reasons << original.place << " of " << table_->input << ", now from row " << table_->nextRow
@@ -88,8 +89,8 @@ Issues SetAsideRows::take(const intake::Original& original, const Outcome& outco
   }
   const std::string bytes = withLineEnd(original.rows);
   table_->nextRow += lines(bytes);
-  append(issues, table_->write(bytes));
-  append(issues, table_->reasons.append(reasons.str()));
+  append(issues, table_->write(table_->rows, bytes));
+  append(issues, table_->write(table_->reasons, reasons.str()));
   return issues;
 }
 
@@ -110,40 +111,47 @@ Issues SetAside::take(const intake::Text& text, const Outcome& outcome) {
   return takeText(text.bytes, outcome);
 }
 
-/// One text as it came, and the reasons as a FHIR OperationOutcome.
-Issues SetAside::takeText(std::string_view bytes, const Outcome& outcome) {
+Issues SetAside::finish() {
+  Issues issues = rows_.finish();
+  if (std::exchange(unsynced_, false)) append(issues, syncDrive(folder_));
+  return issues;
+}
+
+/// Many small files are synced once, since each sync takes longer than all the rest.
+Issues SetAside::write(const std::string& name, std::string_view bytes) {
   std::error_code ignored;  // if it failed, so does the write, which says why
   std::filesystem::create_directories(folder_, ignored);
+  unsynced_ = true;
+  return writeFileAtomically(folder_ / name, bytes, {.synced = false});
+}
+
+/// One text as it came, and the reasons as a FHIR OperationOutcome.
+Issues SetAside::takeText(std::string_view bytes, const Outcome& outcome) {
   const std::string stem = fileStem(std::filesystem::path(outcome.name).filename().string(), bytes);
-  Issues issues = writeFileAtomically(folder_ / (stem + ".json"), bytes);
-  append(issues, writeFileAtomically(folder_ / (stem + ".issues.json"),
-                                     operationOutcome(outcome.issues) + "\n"));
+  Issues issues = write(stem + ".json", bytes);
+  append(issues, write(stem + ".issues.json", operationOutcome(outcome.issues) + "\n"));
   return issues;
 }
 
 /// A table of which no row could be read: it stays where it is, and the reasons are written.
 Issues SetAside::takeTable(const Outcome& outcome) {
-  std::error_code ignored;  // if it failed, so does the write, which says why
-  std::filesystem::create_directories(folder_, ignored);
   std::ostringstream reasons;
   printVerdict(reasons, outcome);
   for (const Issue& issue : outcome.issues) printIssue(reasons, issue);
   const std::string stem = fileStem(tableStem(outcome.name), reasons.str());
-  return writeFileAtomically(folder_ / (stem + ".issues.txt"), reasons.str());
+  return write(stem + ".issues.txt", reasons.str());
 }
 
 /// The header and the segments of the assessment, byte for byte: a message that can be sent again.
 Issues SetAside::takeMessage(const intake::Text& text, const Outcome& outcome) {
-  std::error_code ignored;  // if it failed, so does the write, which says why
-  std::filesystem::create_directories(folder_, ignored);
   std::ostringstream reasons;
   printVerdict(reasons, outcome);
   for (const Issue& issue : outcome.issues) printIssue(reasons, issue);
   const std::string bytes = text.original ? text.original->header + text.original->rows : "";
   const std::string stem =
       fileStem(std::filesystem::path(outcome.name).filename().string(), bytes + reasons.str());
-  Issues issues = text.original ? writeFileAtomically(folder_ / (stem + ".hl7"), bytes) : Issues{};
-  append(issues, writeFileAtomically(folder_ / (stem + ".issues.txt"), reasons.str()));
+  Issues issues = text.original ? write(stem + ".hl7", bytes) : Issues{};
+  append(issues, write(stem + ".issues.txt", reasons.str()));
   return issues;
 }
 
