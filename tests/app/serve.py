@@ -5,6 +5,7 @@ import os
 import pathlib
 import random
 import re
+import resource
 import shutil
 import signal
 import socket
@@ -579,6 +580,26 @@ def the_trail_tells_every_access_and_shows_every_change():
     equal(s.run("audit", "verify").returncode, 0, "goes on after a power cut")
     equal(len(trail.read_text().splitlines()), count + 1)
     equal(oct(trail.stat().st_mode & 0o777), "0o600")
+
+
+@case
+def the_service_goes_on_once_the_trail_can_be_written_again():
+    folder("full").mkdir()
+    program = folder("full") / "program"
+    program.write_text(f"#!/bin/sh\ntrap '' XFSZ  # a write fails then as on a full disk\nexec {PROGRAM} \"$@\"\n")
+    program.chmod(0o755)
+    with Service(str(program), folder("full")) as s:
+        for _ in range(40):  # so that the trail is the longest of its files that grow
+            s.curl("/health/ready")
+        trail = s.work / "data/audit.log"
+        before = resource.prlimit(s.process.pid, resource.RLIMIT_FSIZE)
+        resource.prlimit(s.process.pid, resource.RLIMIT_FSIZE, (trail.stat().st_size + 20, before[1]))
+        holds(s.until(lambda: s.curl("/health/ready").status == 503), "it serves without a trail")
+        resource.prlimit(s.process.pid, resource.RLIMIT_FSIZE, before)
+        holds(s.until(lambda: s.curl("/health/ready").status == 200), "it does not go on")
+        holds("trail resumed" in trail.read_text(), "the trail does not tell of it")
+        done = s.run("audit", "verify")
+        equal(done.returncode, 0, done.stdout + done.stderr)
 
 
 def many_lines_of_the_trail(s, count):
