@@ -53,7 +53,7 @@ struct SetAsideRows::Table {
   std::filesystem::path folder;
   GrowingFile rows;
   GrowingFile reasons;
-  std::string digest;       ///< of all that was written to both, one piece after the other
+  std::string digest;       ///< of all that was written, one piece after the other
   std::size_t nextRow = 2;  ///< in the file that is written
 
   Table(const std::filesystem::path& into, std::string_view from)
@@ -63,9 +63,9 @@ struct SetAsideRows::Table {
         rows(into / (stem + ".csv")),
         reasons(into / (stem + ".issues.txt")) {}
 
-  Issues write(GrowingFile& to, std::string_view bytes) {
+  Issues write(std::string_view bytes) {
     digest = sha256(digest + sha256(bytes));
-    return to.append(bytes);
+    return rows.append(bytes);
   }
 };
 
@@ -79,7 +79,7 @@ Issues SetAsideRows::take(const intake::Original& original, const Outcome& outco
     std::error_code ignored;  // if it failed, so does the write, which says why
     std::filesystem::create_directories(folder_, ignored);
     table_ = std::make_unique<Table>(folder_, original.input);
-    append(issues, table_->write(table_->rows, withLineEnd(original.header)));
+    append(issues, table_->write(withLineEnd(original.header)));
   }
   std::ostringstream reasons;
   reasons << original.place << " of " << table_->input << ", now from row " << table_->nextRow
@@ -89,8 +89,8 @@ Issues SetAsideRows::take(const intake::Original& original, const Outcome& outco
   }
   const std::string bytes = withLineEnd(original.rows);
   table_->nextRow += lines(bytes);
-  append(issues, table_->write(table_->rows, bytes));
-  append(issues, table_->write(table_->reasons, reasons.str()));
+  append(issues, table_->write(bytes));
+  append(issues, table_->reasons.append(reasons.str()));
   return issues;
 }
 
