@@ -1,5 +1,7 @@
 #include "app/access.hpp"
 
+#include <arpa/inet.h>
+
 #include <algorithm>
 #include <array>
 #include <charconv>
@@ -74,7 +76,19 @@ bool namesThisMachine(std::string_view host) {
   if (colon != std::string_view::npos && host.find(']', colon) == std::string_view::npos) {
     host = host.substr(0, colon);
   }
-  return host == "localhost" || host == "[::1]" || host.starts_with("127.");
+  if (host == "localhost" || host == "[::1]") return true;
+  in_addr address{};
+  return host.starts_with("127.") && ::inet_pton(AF_INET, std::string(host).c_str(), &address) == 1;
+}
+
+/// Whether a browser sends this for a page that is not ours. It says so with everything that may
+/// change something, and a page from elsewhere may send that without being allowed to read the
+/// answer.
+bool fromElsewhere(const Head& head) {
+  const std::string_view origin = head.field("origin");
+  const std::size_t host = origin.find("://");
+  if (origin.empty()) return false;
+  return host == std::string_view::npos || origin.substr(host + 3) != head.field("host");
 }
 
 Response unauthorised(std::string text, std::chrono::milliseconds delay) {
@@ -142,6 +156,10 @@ std::optional<Response> Access::identify(Head& head, Route route) {
   }
   if (file_.empty()) {
     head.who = "anyone";
+    if (fromElsewhere(head)) {
+      return refusal(403, IssueType::Security, "Without tokens no page from elsewhere is served.",
+                     "Ask from this machine itself, or set tokens_file in [serve].");
+    }
     if (row.whom != For::Local && namesThisMachine(head.field("host"))) return std::nullopt;
     return refusal(421, IssueType::Security, "Without tokens only this machine is served.",
                    "Call it localhost or 127.0.0.1, or set tokens_file in [serve].");

@@ -8,6 +8,7 @@
 #include <optional>
 #include <thread>
 #include <unordered_set>
+#include <utility>
 
 #include "app/deployment.hpp"
 #include "app/feeder.hpp"
@@ -148,7 +149,7 @@ void Couriers::Courier::send() {
     told.insert(jobs.back().id);
   }
   sender.give(std::move(jobs));
-  feeder->feed(sender, told);
+  feeder->feed(sender, std::move(told));
   const deliver::Outcome out = sender.run();
   feeder->end();
   if (out.stopped) return;

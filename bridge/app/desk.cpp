@@ -73,17 +73,29 @@ class Converter {
     Ticket& ticket = *slice.ticket;
     Repeats repeats(plan_.tables);
     SetAside aside(plan_.setAside, inputFormOf(submission.form));
+    std::size_t taken = 0;
+    std::size_t refused = 0;
     const auto take = [&](const intake::Text& text) {
+      const bool tried = submission.aim == Submission::Aim::Try;
+      if (tried && ++taken > kMostTried) {
+        ticket.so.tooMany = true;
+        return;
+      }
       const Instant now = clockNow();
       Outcome outcome = pipeline_.judge(text, now);
       const std::size_t remarks = outcome.issues.size();
       repeats.note(text, outcome);
       const bool plain = standsAlone(text, outcome.assessment) && outcome.issues.size() == remarks;
       // Of what is stored as it came, nobody looks at grades before its bundle is made.
-      if (!plain || submission.aim == Submission::Aim::Try) pipeline_.complete(outcome);
+      if (!plain || tried) pipeline_.complete(outcome);
       if (text.original) intake::relocate(outcome.issues, *text.original, plan_.tables);
-      if (outcome.refused() && keeps(submission)) {
+      const bool listed = !outcome.refused() || ++refused <= kMostRefused;
+      if (outcome.refused() && keeps(submission, listed)) {
         append(slice.failures, aside.take(text, outcome));
+      }
+      if (!listed) {
+        ++ticket.so.unlisted;
+        return;
       }
       Source source{text.bytes, now};
       add(slice, outcome, submission.aim, plain ? &source : nullptr);
@@ -110,9 +122,11 @@ class Converter {
   }
 
  private:
-  static bool keeps(const Submission& submission) {
+  /// Rows of a table are kept together, however many they are.
+  static bool keeps(const Submission& submission, bool listed) {
     return submission.aim == Submission::Aim::Store &&
-           submission.refused == Submission::Refused::SetAside;
+           submission.refused == Submission::Refused::SetAside &&
+           (listed || submission.form == Submission::Form::Table);
   }
 
   static outbox::Message named(const hl7::Reading& reading) {

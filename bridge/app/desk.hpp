@@ -47,9 +47,11 @@ struct Item {
 /// What became of everything that was handed in at once.
 struct Settled {
   std::vector<Item> items;
-  std::string bundles;  ///< of a dry run, one a line
-  Issues failures;      ///< of ours: what has no row is not stored
-  Issues remarks = {};  ///< on the whole: columns that the source map does not read
+  std::string bundles;       ///< of a dry run, one a line
+  Issues failures;           ///< of ours: what has no row is not stored
+  Issues remarks = {};       ///< on the whole: columns that the source map does not read
+  std::size_t unlisted = 0;  ///< were refused as well, beyond the many that are among the items
+  bool tooMany = false;      ///< a dry run of more than is answered at once
 
   /// Of a message alone: it, what was read of it, and what is known of its number. One that is not
   /// supported, or whose number another message bore, has no items.
@@ -57,6 +59,11 @@ struct Settled {
   hl7::Reading reading = {};
   outbox::Heard heard = outbox::Heard::Never;
 };
+
+/// Refused ones of one submission that are listed, and kept each in files of its own; assessments
+/// of a dry run. A small body may hold a million of them.
+inline constexpr std::size_t kMostRefused = 500;
+inline constexpr std::size_t kMostTried = 100;
 
 /// What is handed in at once.
 struct Submission {

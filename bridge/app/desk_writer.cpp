@@ -25,7 +25,7 @@ Fate worse(Fate one, Fate other) {
 Fate fateOf(const outbox::Added& added) {
   using How = outbox::Added::How;
   if (added.how == How::Differs) return Fate::Differs;
-  if (added.how == How::Late) return Fate::Held;
+  if (added.how == How::Held) return Fate::Held;
   return added.how == How::New ? Fate::Stored : Fate::Known;
 }
 
@@ -88,44 +88,37 @@ void DeskWriter::store(std::vector<Slice>& slices) {
 }
 
 void DeskWriter::push(Slice& slice, std::size_t entry) {
-  std::string hold;
   if (slice.entries[entry].revision > 1 || slice.owners[entry].withdraws) {
     commit();  // what came before may be among those that are to be stored
-    Result<std::string> found = complete(slice, entry);
-    if (!found) {
-      append(slice.failures, std::move(found).issues());
+    Issues issues = complete(slice, entry);
+    if (!issues.empty()) {
+      append(slice.failures, std::move(issues));
       slice.items[slice.owners[entry].item].fate = Fate::Failed;
       return;
     }
-    hold = *std::move(found);
   }
-  lines_.push_back({&slice, slice.owners[entry], std::move(hold)});
+  lines_.push_back({&slice, slice.owners[entry]});
   group_.push_back(std::move(slice.entries[entry]));
 }
 
-/// Adds to an entry what it does to those before it. Gives the reason to hold it, or "".
-Result<std::string> DeskWriter::complete(Slice& slice, std::size_t entry) {
+/// Adds to an entry what it does to those before it, or the reason to hold it.
+Issues DeskWriter::complete(Slice& slice, std::size_t entry) {
   outbox::Entry& added = slice.entries[entry];
   added.sealed.reset();
   const std::optional<Assessment>& withdraws = slice.owners[entry].withdraws;
   const std::string& version = plan_.bundle.version;
-  std::string hold;
   if (withdraws && withdraws->replaces) {
-    Replaced replaced =
-        withdrawalOfReplaced(outbox_, added.destination, *withdraws, version, plan_.tables);
-    hold = std::move(replaced.hold);
-    if (replaced.entry) {
-      lines_.push_back({&slice, slice.owners[entry], "", false});
-      group_.push_back(*std::move(replaced.entry));
+    std::optional<outbox::Entry> replaced =
+        withdrawalOfReplaced(outbox_, added, *withdraws, version, plan_.tables);
+    if (replaced) {
+      lines_.push_back({&slice, slice.owners[entry], false});
+      group_.push_back(*std::move(replaced));
     }
   }
-  Result<std::string> own = std::string();
   if (withdraws && withdraws->status == Status::EnteredInError) {
-    own = makeWithdrawal(outbox_, added, *withdraws, version, plan_.tables);
-  } else if (added.revision > 1) {
-    own = addRetractions(outbox_, added);
+    return makeWithdrawal(outbox_, added, *withdraws, version, plan_.tables);
   }
-  return own ? Result<std::string>(hold + *own) : own;
+  return added.revision > 1 ? addRetractions(outbox_, added) : Issues{};
 }
 
 /// Stores the group. What cannot be stored is a failure of ours for each submission in it.
@@ -143,17 +136,12 @@ void DeskWriter::commit() {
   for (Slice* slice : senders_) {
     if (!added && slice->failures.empty()) slice->failures = added.issues();
   }
-  if (!holds_.empty()) {
-    const Issues failed = outbox_.settle(holds_, clockTime());
-    for (const Line& line : lines_) append(line.slice->failures, failed);
-  }
   const std::chrono::duration<double> took = std::chrono::steady_clock::now() - began;
   plan_.committed(group_.size(), took.count());
   group_.clear();
   lines_.clear();
   messages_.clear();
   senders_.clear();
-  holds_.clear();
   for (std::size_t i = 0; i < jobs_.size(); ++i) {
     if (!jobs_[i].empty()) plan_.give(i, std::exchange(jobs_[i], {}));
   }
@@ -161,17 +149,9 @@ void DeskWriter::commit() {
 
 void DeskWriter::note(const Line& line, outbox::Entry& entry, const outbox::Added& added) {
   Item& item = line.slice->items[line.owner.item];
-  Fate fate = fateOf(added);
-  if (!line.own) {
-    if (fate == Fate::Stored) jobs_[line.owner.destination].push_back(jobFor(entry, added));
-    return;
-  }
-  if (fate == Fate::Stored && !line.hold.empty()) {
-    holds_.push_back(holdMark(added.id, line.hold));
-    fate = Fate::Held;
-  } else if (fate == Fate::Stored) {
-    jobs_[line.owner.destination].push_back(jobFor(entry, added));
-  }
+  const Fate fate = fateOf(added);
+  if (fate == Fate::Stored) jobs_[line.owner.destination].push_back(jobFor(entry, added));
+  if (!line.own) return;
   item.fate = item.row == 0 ? fate : worse(item.fate, fate);
   if (item.row == 0) item.row = added.id;
 }

@@ -58,14 +58,13 @@ class DeskWriter {
   struct Line {  ///< one entry of the group that is being stored
     Slice* slice = nullptr;
     Slice::Owner owner;
-    std::string hold;
     bool own = true;  ///< false: a withdrawal that another one brought along
   };
   void work();
   bool enough() const;
   void store(std::vector<Slice>& slices);
   void push(Slice& slice, std::size_t entry);
-  Result<std::string> complete(Slice& slice, std::size_t entry);
+  Issues complete(Slice& slice, std::size_t entry);
   void commit();
   void note(const Line& line, outbox::Entry& entry, const outbox::Added& added);
   void answer(Slice& slice);
@@ -77,7 +76,6 @@ class DeskWriter {
   std::vector<Slice*> senders_;            ///< of each of them
   std::vector<Line> lines_;
   std::vector<std::vector<deliver::Job>> jobs_;  ///< by destination
-  std::vector<outbox::Mark> holds_;
 
   std::atomic<std::size_t> coming_ = 0;  ///< submissions whose last slice was not given yet
   std::mutex mutex_;

@@ -1,6 +1,5 @@
 #include "app/entries.hpp"
 
-#include "app/deployment.hpp"
 #include "app/shape.hpp"
 #include "app/withdraw.hpp"
 #include "deliver/bundle_marks.hpp"
@@ -22,6 +21,11 @@ outbox::Person personOf(const Assessment& assessment, package::PatientReference 
           package::searchValue(identifier.system) + "%7C" + package::searchValue(identifier.value),
           assessment.patient.birthDate ? text(*assessment.patient.birthDate) : "",
           assessment.patient.family};
+}
+
+void hold(outbox::Entry& entry, const std::string& why) {
+  if (!entry.hold.empty()) entry.hold += ' ';
+  entry.hold += why;
 }
 
 }  // namespace
@@ -53,13 +57,14 @@ outbox::Entry EntryMaker::make(const Outcome& outcome, std::string stored) const
           std::move(stored),
           0,
           personOf(a, options_.patientReference, package::realmOf(tables_, options_.realm)),
+          {},
           {}};
 }
 
-Result<std::string> addRetractions(outbox::Outbox& outbox, outbox::Entry& entry) {
+Issues addRetractions(outbox::Outbox& outbox, outbox::Entry& entry) {
   const Result<std::optional<outbox::Row>> earlier = outbox.earlier(entry);
   if (!earlier) return earlier.issues();
-  if (!*earlier) return std::string();
+  if (!*earlier) return {};
   const Result<std::string> before = outbox.payload((*earlier)->id);
   const bool same = before && before.issues().empty();
   const Result<std::string> both =
@@ -67,16 +72,16 @@ Result<std::string> addRetractions(outbox::Outbox& outbox, outbox::Entry& entry)
   if (both) {
     entry.bundle = *both;
     entry.resources = deliver::entriesOf(entry.bundle);
-    return std::string();
+    return {};
   }
-  return "What revision " + std::to_string((*earlier)->revision) +
-         " said and this one does not cannot be withdrawn: " + both.issues().front().text +
-         " Compare the two in the record, then release this one.";
+  hold(entry, "What revision " + std::to_string((*earlier)->revision) +
+                  " said and this one does not cannot be withdrawn: " + both.issues().front().text +
+                  " Compare the two in the record, then release this one.");
+  return {};
 }
 
-Result<std::string> makeWithdrawal(outbox::Outbox& outbox, outbox::Entry& entry,
-                                   const Assessment& assessment, const std::string& version,
-                                   const Tables& tables) {
+Issues makeWithdrawal(outbox::Outbox& outbox, outbox::Entry& entry, const Assessment& assessment,
+                      const std::string& version, const Tables& tables) {
   const package::Withdrawal what{assessment.identifier,
                                  assessment.revision,
                                  assessment.note,
@@ -90,16 +95,19 @@ Result<std::string> makeWithdrawal(outbox::Outbox& outbox, outbox::Entry& entry,
   if (bundle) {
     entry.bundle = *bundle;
     entry.resources = deliver::entriesOf(entry.bundle);
-    return std::string();
+    return {};
   }
-  return "This withdrawal cannot be made of what was sent before: " + bundle.issues().front().text +
-         " As it stands it marks only what it says itself. Look in the record what is there, then "
-         "release or drop it.";
+  hold(entry,
+       "This withdrawal cannot be made of what was sent before: " + bundle.issues().front().text +
+           " As it stands it marks only what it says itself. Look in the record what is there, "
+           "then release or drop it.");
+  return {};
 }
 
-Replaced withdrawalOfReplaced(outbox::Outbox& outbox, const std::string& destination,
-                              const Assessment& assessment, const std::string& version,
-                              const Tables& tables) {
+std::optional<outbox::Entry> withdrawalOfReplaced(outbox::Outbox& outbox, outbox::Entry& entry,
+                                                  const Assessment& assessment,
+                                                  const std::string& version,
+                                                  const Tables& tables) {
   const package::Withdrawal what{*assessment.replaces,
                                  0,
                                  "Replaced by another assessment.",
@@ -107,16 +115,15 @@ Replaced withdrawalOfReplaced(outbox::Outbox& outbox, const std::string& destina
                                  assessment.issuedAt.value_or(assessment.measuredAt),
                                  assessment.identifier,
                                  version};
-  Result<std::optional<outbox::Entry>> entry = withdrawalEntry(outbox, destination, what, tables);
-  Replaced out;
-  if (!entry) {
-    out.hold = "What it replaces cannot be withdrawn: " + entry.issues().front().text +
-               " Withdraw it in the record, then release this one.";
-    return out;
+  Result<std::optional<outbox::Entry>> out =
+      withdrawalEntry(outbox, entry.destination, what, tables);
+  if (!out) {
+    hold(entry, "What it replaces cannot be withdrawn: " + out.issues().front().text +
+                    " Withdraw it in the record, then release this one.");
+    return std::nullopt;
   }
-  out.entry = *std::move(entry);
-  if (out.entry) out.entry->resources = deliver::entriesOf(out.entry->bundle);
-  return out;
+  if (*out) (*out)->resources = deliver::entriesOf((*out)->bundle);
+  return *std::move(out);
 }
 
 bool standsAlone(const intake::Text& text, const Assessment& assessment) {
@@ -134,10 +141,6 @@ deliver::Job jobFor(outbox::Entry& entry, const outbox::Added& how) {
   job.person = std::move(entry.person);
   job.bundle = std::move(entry.bundle);
   return job;
-}
-
-outbox::Mark holdMark(std::int64_t id, const std::string& why) {
-  return {id, outbox::State::Held, outbox::Step::Send, 0, clockTime(), why, ""};
 }
 
 }  // namespace footbridge::app

@@ -35,26 +35,19 @@ class EntryMaker {
 };
 
 /// Adds to a correction what it has to withdraw of the revision before, which has to be stored
-/// already. Gives the reason to hold it, if that cannot be known, or "". Issues if the outbox
-/// fails.
-Result<std::string> addRetractions(outbox::Outbox& outbox, outbox::Entry& entry);
+/// already; if that cannot be known, the reason to hold it. Issues if the outbox fails.
+Issues addRetractions(outbox::Outbox& outbox, outbox::Entry& entry);
 
 /// Makes of an entry whose assessment says that it was entered in error the withdrawal of what was
-/// sent before, which has to be stored already. Gives the reason to hold it, or "", as above.
-Result<std::string> makeWithdrawal(outbox::Outbox& outbox, outbox::Entry& entry,
-                                   const Assessment& assessment, const std::string& version,
-                                   const Tables& tables);
+/// sent before, which has to be stored already; or adds the reason to hold it, as above.
+Issues makeWithdrawal(outbox::Outbox& outbox, outbox::Entry& entry, const Assessment& assessment,
+                      const std::string& version, const Tables& tables);
 
-/// What has to be done about the assessment that another one replaces.
-struct Replaced {
-  std::optional<outbox::Entry> entry;  ///< goes before the new one; nothing if it is withdrawn
-  std::string hold;                    ///< why the new one has to be held, or ""
-};
-
-/// The withdrawal of what `assessment.replaces` names.
-Replaced withdrawalOfReplaced(outbox::Outbox& outbox, const std::string& destination,
-                              const Assessment& assessment, const std::string& version,
-                              const Tables& tables);
+/// The withdrawal of what `assessment.replaces` names, which goes before the entry; nothing if it
+/// is withdrawn already. If it cannot be made, the entry is given the reason to hold it.
+std::optional<outbox::Entry> withdrawalOfReplaced(outbox::Outbox& outbox, outbox::Entry& entry,
+                                                  const Assessment& assessment,
+                                                  const std::string& version, const Tables& tables);
 
 /// Whether the text gives the same bundle again by itself, so that it may be stored in its place: a
 /// correction does not, since what it withdraws belongs to its bundle, nor does a row of a table.
@@ -62,8 +55,5 @@ bool standsAlone(const intake::Text& text, const Assessment& assessment);
 
 /// The job of a row that was just stored. Takes what is stored out of the entry.
 deliver::Job jobFor(outbox::Entry& entry, const outbox::Added& how);
-
-/// Holds a row for a person.
-outbox::Mark holdMark(std::int64_t id, const std::string& why);
 
 }  // namespace footbridge::app

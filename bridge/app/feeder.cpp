@@ -35,6 +35,8 @@ void Feeder::give(std::vector<Job> jobs) {
     const std::scoped_lock lock(mutex_);
     if (!expecting_) return;
     for (Job& job : jobs) {
+      // A row that was stored before a sender looked into the outbox may be given only after it.
+      if (told_.contains(job.id)) continue;
       if (bytes_ >= kMostBytes) std::string().swap(job.bundle);
       bytes_ += job.bundle.size();
       queue_.push_back(std::move(job));
@@ -48,11 +50,12 @@ void Feeder::expect() {
   expecting_ = true;
 }
 
-void Feeder::feed(deliver::Sender& sender, const std::unordered_set<std::int64_t>& told) {
+void Feeder::feed(deliver::Sender& sender, std::unordered_set<std::int64_t> told) {
   {
     const std::scoped_lock lock(mutex_);
+    told_ = std::move(told);
     std::erase_if(queue_, [&](const Job& job) {
-      if (told.count(job.id) == 0) return false;
+      if (!told_.contains(job.id)) return false;
       bytes_ -= job.bundle.size();
       return true;
     });
@@ -67,6 +70,7 @@ void Feeder::end() {
   sender_ = nullptr;
   expecting_ = false;
   queue_.clear();
+  told_.clear();
   ahead_.clear();
   bytes_ = 0;
 }

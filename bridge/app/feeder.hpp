@@ -30,7 +30,7 @@ class Feeder {
   void expect();
 
   /// Feeds this sender until end(), without what it was told of already.
-  void feed(deliver::Sender& sender, const std::unordered_set<std::int64_t>& told);
+  void feed(deliver::Sender& sender, std::unordered_set<std::int64_t> told);
   void end();
 
   /// The sender has tried that row.
@@ -49,6 +49,7 @@ class Feeder {
   std::deque<deliver::Job> queue_;
   std::size_t bytes_ = 0;                   ///< of what came along with those in the queue
   std::unordered_set<std::int64_t> ahead_;  ///< given to the sender, and not tried yet
+  std::unordered_set<std::int64_t> told_;   ///< the sender knows them without us
   deliver::Sender* sender_ = nullptr;       ///< that is fed
   std::uint64_t run_ = 0;                   ///< counts senders
   bool expecting_ = false;

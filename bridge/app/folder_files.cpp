@@ -6,7 +6,6 @@
 
 #include <cerrno>
 #include <cstdio>
-#include <optional>
 #include <system_error>
 
 #include "core/descriptor.hpp"
@@ -17,6 +16,7 @@ namespace {
 
 using How = FileBytes::How;
 
+constexpr std::string_view kClaimed = ".footbridge-moving.";
 constexpr std::size_t kLongestName = 200;  ///< so that there is room for endings
 
 FileBytes refused(IssueType type, std::string text, std::string mend) {
@@ -116,6 +116,25 @@ Issues copyOver(const std::filesystem::path& from, const std::filesystem::path& 
 bool temporaryName(std::string_view name) {
   return name.empty() || name.front() == '.' || name.front() == '~' || name.ends_with('~') ||
          name.ends_with(".tmp") || name.ends_with(".part");
+}
+
+std::string claimedName(std::string_view name) {
+  if (name.size() > kLongestName) name = name.substr(name.size() - kLongestName);
+  return std::string(kClaimed) + std::string(name);
+}
+
+std::optional<std::string> nameOfClaimed(std::string_view claimed) {
+  if (!claimed.starts_with(kClaimed) || claimed.size() == kClaimed.size()) return std::nullopt;
+  return std::string(claimed.substr(kClaimed.size()));
+}
+
+std::optional<FileMark> markOf(const std::filesystem::path& file) {
+  struct stat is {};
+  if (::lstat(file.c_str(), &is) != 0) return std::nullopt;
+  return FileMark{
+      static_cast<std::uint64_t>(is.st_dev), static_cast<std::uint64_t>(is.st_ino),
+      static_cast<std::uint64_t>(is.st_size),
+      static_cast<std::int64_t>(is.st_mtim.tv_sec) * 1'000'000'000 + is.st_mtim.tv_nsec};
 }
 
 FileBytes readFinished(const std::filesystem::path& file, std::uint64_t maxBytes) {

@@ -3,7 +3,6 @@
 #include <poll.h>
 #include <sys/eventfd.h>
 #include <sys/inotify.h>
-#include <sys/stat.h>
 #include <unistd.h>
 
 #include <algorithm>
@@ -13,7 +12,6 @@
 #include <sstream>
 #include <system_error>
 
-#include "app/folder_files.hpp"
 #include "app/report.hpp"
 #include "core/file.hpp"
 
@@ -31,10 +29,6 @@ bool json(const config::WatchedFolder& folder) {
   using Format = config::WatchedFolder::Format;
   return folder.format == Format::Json || folder.format == Format::Ndjson ||
          folder.format == Format::Fhir;
-}
-
-std::int64_t nanoseconds(const timespec& time) {
-  return static_cast<std::int64_t>(time.tv_sec) * 1'000'000'000 + time.tv_nsec;
 }
 
 bool sameFolder(const std::filesystem::path& one, const std::filesystem::path& other) {
@@ -92,12 +86,14 @@ void FolderWatch::pass() {
 bool FolderWatch::list() {
   std::error_code failed;
   std::map<std::string, Seen> there;
+  std::vector<std::string> claimed;
   std::size_t folders = 0;
   const Clock::time_point now = Clock::now();
   std::filesystem::directory_iterator at(folder_.path, failed);
   for (; !failed && at != std::filesystem::directory_iterator(); at.increment(failed)) {
     const std::string name = at->path().filename().string();
     std::error_code ignored;
+    if (nameOfClaimed(name)) claimed.push_back(name);
     if (temporaryName(name)) continue;
     if (at->symlink_status(ignored).type() == std::filesystem::file_type::directory) {
       const bool ours =
@@ -112,6 +108,7 @@ bool FolderWatch::list() {
     site_.trouble("The folder cannot be read: " + failed.message() + ".");
     return false;
   }
+  for (const std::string& name : claimed) look(giveBack(name), now, there);
   seen_ = std::move(there);
   std::erase_if(renamed_, [this](const std::string& name) { return !seen_.contains(name); });
   if (std::exchange(folders_, folders) != folders) site_.folders(folders);
@@ -120,13 +117,11 @@ bool FolderWatch::list() {
 
 void FolderWatch::look(const std::string& name, Clock::time_point now,
                        std::map<std::string, Seen>& there) {
-  struct stat is {};
-  if (::lstat((folder_.path / name).c_str(), &is) != 0) return;
-  Seen seen{static_cast<std::uint64_t>(is.st_size), nanoseconds(is.st_mtim), now};
+  const std::optional<FileMark> mark = markOf(folder_.path / name);
+  if (!mark) return;
+  Seen seen{*mark, now};
   const auto before = seen_.find(name);
-  const bool same = before != seen_.end() && before->second.size == seen.size &&
-                    before->second.changed == seen.changed;
-  if (same) seen.since = before->second.since;
+  if (before != seen_.end() && before->second.mark == *mark) seen.since = before->second.since;
   there.emplace(name, seen);
 }
 
@@ -139,13 +134,14 @@ std::vector<std::string> FolderWatch::finished() const {
   }
   std::stable_sort(out.begin(), out.end(),
                    [this](const std::string& one, const std::string& other) {
-                     return seen_.at(one).changed < seen_.at(other).changed;
+                     return seen_.at(one).mark.changed < seen_.at(other).mark.changed;
                    });
   return out;
 }
 
 /// False if the rest has to wait as well.
 bool FolderWatch::handle(const std::string& name) {
+  const std::optional<FileMark> mark = markOf(folder_.path / name);
   FileBytes file = readFinished(folder_.path / name, folder_.maxBytes);
   if (file.how == FileBytes::How::Later) {
     renamed_.erase(name);
@@ -158,7 +154,7 @@ bool FolderWatch::handle(const std::string& name) {
   FileFate fate{Kind::Refused, std::move(file.issues), 422, "not read"};
   if (file.how == FileBytes::How::Read) fate = site_.take(std::move(file.bytes));
   const bool later = fate.kind == Kind::Later;
-  if (!later && !put(name, fate)) return false;
+  if (!later && !put(name, fate, mark)) return false;
   site_.note(fate);
   if (!later) return true;
   troubled_ = true;
@@ -166,15 +162,23 @@ bool FolderWatch::handle(const std::string& name) {
   return false;
 }
 
-/// Moves a file to where it belongs.
-bool FolderWatch::put(const std::string& name, const FileFate& fate) {
+/// Moves a file to where it belongs. Another one may have come in its place since it was looked at:
+/// so it is claimed first, under a name that nobody else uses, and what was not read is given back.
+bool FolderWatch::put(const std::string& name, const FileFate& fate,
+                      const std::optional<FileMark>& mark) {
   const bool well = fate.kind == Kind::Taken;
+  const std::filesystem::path& into = well ? folder_.done : folder_.setAside;
+  const std::string claimed = claimedName(name);
   std::error_code ignored;  // if it failed, so does the move, which says why
-  std::filesystem::create_directories(well ? folder_.done : folder_.setAside, ignored);
-  const Issues failed =
-      well ? moveFile(folder_.path / name, freeName(folder_.done, name)) : setAside(name, fate);
+  std::filesystem::create_directories(into, ignored);
+  const std::filesystem::path to = freeName(into, name);
+  Issues failed = well ? Issues{} : writeReasons(to, fate);
+  if (failed.empty()) failed = moveFile(folder_.path / name, folder_.path / claimed);
+  const bool other = failed.empty() && markOf(folder_.path / claimed) != mark;
+  if (failed.empty() && !other) failed = moveFile(folder_.path / claimed, to);
+  if (other || !failed.empty()) giveBack(claimed);
   if (failed.empty()) {
-    seen_.erase(name);
+    if (!other) seen_.erase(name);  // else it is looked at soon
     renamed_.erase(name);
     return true;
   }
@@ -183,10 +187,20 @@ bool FolderWatch::put(const std::string& name, const FileFate& fate) {
   return false;
 }
 
-/// The reasons go first: a file that was set aside is never without them.
-Issues FolderWatch::setAside(const std::string& name, const FileFate& fate) const {
-  const std::filesystem::path to = freeName(folder_.setAside, name);
-  std::filesystem::path reasons = to;
+/// Where it was claimed, by this run or one that ended in between, it is a file like any other
+/// again, by the name that is given. That we renamed it does not say that it is whole.
+std::string FolderWatch::giveBack(const std::string& claimed) {
+  const std::filesystem::path to = freeName(folder_.path, *nameOfClaimed(claimed));
+  moveFile(folder_.path / claimed, to);
+  drainEvents();
+  const std::string name = to.filename().string();
+  renamed_.erase(name);
+  return name;
+}
+
+/// They go first: a file that was set aside is never without them.
+Issues FolderWatch::writeReasons(const std::filesystem::path& beside, const FileFate& fate) const {
+  std::filesystem::path reasons = beside;
   reasons += json(folder_) ? ".issues.json" : ".issues.txt";
   std::ostringstream text;
   if (json(folder_)) {
@@ -194,12 +208,10 @@ Issues FolderWatch::setAside(const std::string& name, const FileFate& fate) cons
   } else {
     for (const Issue& issue : fate.issues) printIssue(text, issue);
   }
-  if (!writeFileAtomically(reasons, text.str()).empty()) {
-    return {{Severity::Error, IssueType::NoStore, "folder", "",
-             "Reasons cannot be written to " + folder_.setAside.string() + ".",
-             "See that this user may write there and that the disk has room."}};
-  }
-  return moveFile(folder_.path / name, to);
+  if (writeFileAtomically(reasons, text.str()).empty()) return {};
+  return {{Severity::Error, IssueType::NoStore, "folder", "",
+           "Reasons cannot be written to " + folder_.setAside.string() + ".",
+           "See that this user may write there and that the disk has room."}};
 }
 
 /// Until something happens in the folder, or it is time to look without being told.

@@ -6,11 +6,13 @@
 #include <cstdint>
 #include <functional>
 #include <map>
+#include <optional>
 #include <set>
 #include <string>
 #include <thread>
 #include <vector>
 
+#include "app/folder_files.hpp"
 #include "config/config.hpp"
 #include "core/result.hpp"
 
@@ -34,7 +36,7 @@ struct FolderSite {
   /// Stores what is in a file, durably, before it returns.
   std::function<FileFate(std::string bytes)> take;
 
-  /// Is told of every file that was moved, and of those that have to wait.
+  /// Is told of every file that was taken or refused, and of those that have to wait.
   std::function<void(const FileFate&)> note;
 
   /// Folder or files cannot be had or moved, for that reason; "" once it is over.
@@ -56,8 +58,7 @@ class FolderWatch {
  private:
   using Clock = std::chrono::steady_clock;
   struct Seen {
-    std::uint64_t size = 0;
-    std::int64_t changed = 0;  ///< nanoseconds since 1970, by the clock of the drive
+    FileMark mark;
     Clock::time_point since{};
   };
   void work();
@@ -66,8 +67,9 @@ class FolderWatch {
   void look(const std::string& name, Clock::time_point now, std::map<std::string, Seen>& there);
   std::vector<std::string> finished() const;
   bool handle(const std::string& name);
-  bool put(const std::string& name, const FileFate& fate);
-  Issues setAside(const std::string& name, const FileFate& fate) const;
+  bool put(const std::string& name, const FileFate& fate, const std::optional<FileMark>& mark);
+  Issues writeReasons(const std::filesystem::path& beside, const FileFate& fate) const;
+  std::string giveBack(const std::string& claimed);
   void wait();
   void watchAgain();
   void drainEvents();

@@ -53,12 +53,9 @@ void Queue::store() {
   for (std::size_t i = 0; i < entries.size(); ++i) {
     const Sent sent{{entries[i].system, entries[i].value}, entries[i].revision};
     const outbox::Added& how = (*added)[i];
+    if (how.how == outbox::Added::How::Held) ++run_.heldAtOnce;
     if (how.how != outbox::Added::How::New) {
       run_.receipts.queued(how, sent);
-      continue;
-    }
-    if (!waiting_[i].hold.empty()) {
-      hold(how, sent, waiting_[i].hold);
       continue;
     }
     run_.receipts.know(how.id, sent);
@@ -75,61 +72,34 @@ void Queue::store() {
 /// the bundle; the sender is given the bundle all the same.
 void Queue::push(Done& done) {
   const Assessment& a = done.outcome.assessment;
-  std::string hold;
-  if (a.replaces) hold = withdrawReplaced(a);
   const bool alone = run_.options.input.previous.empty() && standsAlone(done.text, a);
   std::string stored = alone
                            ? recipeOf(done.text.bytes, run_.world.now, options(), run_.world.tables)
                            : std::move(done.made);
   outbox::Entry entry = maker_.make(done.outcome, std::move(stored));
   entry.resources = static_cast<std::int32_t>(done.entries);
-  if (a.status == Status::EnteredInError) {
-    hold += withdraw(entry, a);
-  } else if (a.revision > 1) {
-    hold += retract(entry);
+  complete(entry, a);
+  waiting_.push_back({std::move(entry), alone ? std::move(done.made) : std::string()});
+}
+
+/// Adds to an entry what it does to those before it, or the reason to hold it.
+void Queue::complete(outbox::Entry& entry, const Assessment& assessment) {
+  const bool withdraws = assessment.status == Status::EnteredInError;
+  if (!withdraws && !assessment.replaces && entry.revision == 1) return;
+  store();  // what came before may be among those that wait to be stored
+  if (!run_.failures.empty()) return;
+  const std::string& version = maker_.options().version;
+  const Tables& tables = run_.world.tables;
+  if (assessment.replaces) {
+    std::optional<outbox::Entry> replaced =
+        withdrawalOfReplaced(run_.outbox, entry, assessment, version, tables);
+    if (replaced) waiting_.push_back({*std::move(replaced), {}});
   }
-  waiting_.push_back(
-      {std::move(entry), std::move(hold), alone ? std::move(done.made) : std::string()});
-}
-
-/// Adds to a correction what it has to withdraw. If that cannot be known, the reason to hold it.
-std::string Queue::retract(outbox::Entry& entry) {
-  store();  // the earlier revision may be among those that wait to be stored
-  if (!run_.failures.empty()) return {};
-  Result<std::string> hold = addRetractions(run_.outbox, entry);
-  if (!hold) run_.failures = hold.issues();
-  return hold ? *std::move(hold) : "";
-}
-
-/// The bundle of a withdrawal, made of what was sent before.
-std::string Queue::withdraw(outbox::Entry& entry, const Assessment& assessment) {
-  store();
-  if (!run_.failures.empty()) return {};
-  Result<std::string> hold =
-      makeWithdrawal(run_.outbox, entry, assessment, maker_.options().version, run_.world.tables);
-  if (!hold) run_.failures = hold.issues();
-  return hold ? *std::move(hold) : "";
-}
-
-/// Queues the withdrawal of the assessment that this one replaces. If it cannot be made, the reason
-/// to hold this one.
-std::string Queue::withdrawReplaced(const Assessment& assessment) {
-  store();
-  if (!run_.failures.empty()) return {};
-  Replaced replaced = withdrawalOfReplaced(run_.outbox, run_.to.name, assessment,
-                                           maker_.options().version, run_.world.tables);
-  if (replaced.entry) {
-    waiting_.push_back({*std::move(replaced.entry), {}, {}});
+  if (withdraws) {
+    run_.failures = makeWithdrawal(run_.outbox, entry, assessment, version, tables);
+  } else if (entry.revision > 1) {
+    run_.failures = addRetractions(run_.outbox, entry);
   }
-  return replaced.hold;
-}
-
-void Queue::hold(const outbox::Added& added, const Sent& sent, const std::string& why) {
-  const outbox::Mark mark = holdMark(added.id, why);
-  append(run_.failures, run_.outbox.settle({&mark, 1}, clockTime()));
-  run_.receipts.know(added.id, sent);
-  run_.receipts.tell({added.id, outbox::State::Held, 0, why, 0, 0});
-  ++run_.heldAtOnce;
 }
 
 }  // namespace footbridge::app

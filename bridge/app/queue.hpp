@@ -51,19 +51,14 @@ class Queue {
   void finish();
 
  private:
-  /// What is stored, why it is held at once ("" if it is not), and the bundle if that is known and
-  /// not what is stored.
+  /// What is stored, and the bundle if that is known and not what is stored.
   struct Waiting {
     outbox::Entry entry;
-    std::string hold;
     std::string bundle;
   };
 
   void push(Done& done);
-  std::string retract(outbox::Entry& entry);
-  std::string withdraw(outbox::Entry& entry, const Assessment& assessment);
-  std::string withdrawReplaced(const Assessment& assessment);
-  void hold(const outbox::Added& added, const Sent& sent, const std::string& why);
+  void complete(outbox::Entry& entry, const Assessment& assessment);
 
   Run& run_;
   Give give_;

@@ -58,7 +58,7 @@ void Receipts::line(std::int64_t id, const Sent& sent, const deliver::Event& eve
 void Receipts::queued(const outbox::Added& added, const Sent& sent) {
   using How = outbox::Added::How;
   const std::scoped_lock lock(mutex_);
-  deliver::Event event{added.id, added.state, 0, "", 0, 0};
+  deliver::Event event{added.id, added.state, 0, added.reason, 0, 0};
   if (added.how == How::Differs) {
     ++notDelivered_;
     event.state = outbox::State::Refused;
@@ -68,10 +68,6 @@ void Receipts::queued(const outbox::Added& added, const Sent& sent) {
     line(added.id, sent, event, "");
     return;
   }
-  if (added.how == How::Late) {
-    event.reason = outbox::kLate;
-  }
-  if (added.how == How::Moved) event.reason = outbox::kMoved;
   if (added.state == outbox::State::Held || added.state == outbox::State::Refused) {
     ++notDelivered_;
     if (event.reason.empty()) {

@@ -30,7 +30,7 @@ class Receipts {
   /// An input's remarks, as they arise.
   void remark(const Outcome& outcome);
 
-  /// What was found when it was queued: that it is there already, differs, or comes late.
+  /// What was found when it was queued: that it is there already, differs, or is held.
   void queued(const outbox::Added& added, const Sent& sent);
 
   /// What became of a row.

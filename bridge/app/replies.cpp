@@ -12,6 +12,8 @@ namespace {
 
 using serve::Response;
 
+constexpr std::size_t kMostIssues = 10'000;  ///< after them only what became of each is told
+
 std::string pathOf(std::int64_t row) { return "/assessments/" + std::to_string(row); }
 
 bool any(const Settled& settled, Fate fate) {
@@ -89,15 +91,31 @@ int statusOf(const Settled& settled) {
 Issues issuesOf(const Settled& settled) {
   Issues out = settled.failures;
   append(out, settled.remarks);
+  std::size_t left = 0;
   for (Item item : settled.items) {
     if (settled.items.size() == 1) item.place.clear();
     for (Issue issue : item.issues) {
+      if (out.size() >= kMostIssues) {
+        ++left;
+        continue;
+      }
       if (issue.place == item.place) issue.place.clear();
       const bool apart = !item.place.empty() && !issue.place.empty() && issue.place[0] != '/';
       issue.place = item.place + (apart ? " " : "") + issue.place;
       out.push_back(std::move(issue));
     }
     out.push_back(verdictOf(item));
+  }
+  if (settled.unlisted > 0) {
+    out.push_back({Severity::Error, IssueType::TooLong, "", "",
+                   std::to_string(settled.unlisted) + " more were refused and are not listed here.",
+                   "Mend those that are named and send the whole again: what is stored already is "
+                   "recognised."});
+  }
+  if (left > 0) {
+    out.push_back({Severity::Warning, IssueType::TooLong, "", "",
+                   std::to_string(left) + " further remarks are not listed here.",
+                   "Send fewer assessments at once to see them."});
   }
   return out;
 }
@@ -119,6 +137,12 @@ Result<Submission::Form> formOf(std::string_view mediaType) {
 }
 
 Response replyTo(const Settled& settled) {
+  if (settled.tooMany) {
+    return serve::refusal(
+        413, IssueType::TooLong,
+        "A dry run takes at most " + std::to_string(kMostTried) + " assessments at once.",
+        "Send them in parts. Nothing was stored.");
+  }
   Response out;
   out.status = statusOf(settled);
   const bool tried = any(settled, Fate::Tried);

@@ -93,7 +93,7 @@ Result<std::vector<Job>> waiting(Run& run) {
   for (const outbox::Row& row : *rows) {
     run.receipts.know(row.id, {{row.system, row.value}, row.revision});
     out.push_back(deliver::jobOf(row));
-    out.back().due = std::chrono::system_clock::now();
+    out.back().due = deliver::Steady::now();
   }
   return out;
 }

@@ -275,9 +275,22 @@ bool Service::tick() {
   return serve::Steady::now() - alive < kDead && !trailFailed_;
 }
 
+/// Whether the trail can be written again after it could not be; its first line then says so.
+bool Service::resumeTrail() {
+  const std::scoped_lock lock(trailMutex_);
+  return trail_.note({serve::stamp(), "service", "", "trail resumed", "", 200, ""}).empty();
+}
+
 /// The trail onto the disk; another file if it is time.
 void Service::keepTrail() {
-  if (const Issues issues = trail_.sync(); !issues.empty()) trailFailed_ = true;
+  const bool failed = trailFailed_;
+  const bool resumed = failed && resumeTrail();
+  if (const Issues issues = trail_.sync(); !issues.empty()) {
+    trailFailed_ = true;
+  } else if (resumed) {
+    trailFailed_ = false;
+    journal_.write(Level::Info, "trail-resumed", {});
+  }
   const std::scoped_lock lock(trailMutex_);
   const Issues issues =
       trail_.turn({config_.serve.trail.maxBytes, config_.serve.trail.monthly}, serve::stamp());

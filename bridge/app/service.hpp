@@ -58,6 +58,7 @@ class Service {
   void note(const serve::Head& head, const serve::Response& response);
   void noteDelivery(const std::string& destination, const deliver::Event& event);
   void noteAccess(const serve::Access& access, std::string_view event, double seconds);
+  bool resumeTrail();
   void keepTrail();
   serve::Site site();
 

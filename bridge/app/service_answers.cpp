@@ -76,6 +76,7 @@ Response Service::settled(const Settled& so) {
     out.about += std::string(word(item.fate)) + " " + opaque(item);
     if (item.row != 0) out.about += " row " + std::to_string(item.row);
   }
+  metrics_.count("footbridge_intake_assessments_total", word(Fate::Refused), so.unlisted);
   if (told > kToldOf) out.about += "; " + std::to_string(told - kToldOf) + " more";
   return out;
 }

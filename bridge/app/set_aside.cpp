@@ -2,6 +2,7 @@
 
 #include <algorithm>
 #include <sstream>
+#include <utility>
 
 #include "app/report.hpp"
 #include "core/digest.hpp"
@@ -27,9 +28,7 @@ std::size_t lines(std::string_view bytes) {
 }
 
 /// It holds patients' data in clear.
-Issues keep(const std::filesystem::path& file, std::string_view bytes) {
-  return writeFileAtomically(file, bytes, Readers::Owner);
-}
+constexpr unsigned kOwnerOnly = 0600;
 
 }  // namespace
 
@@ -64,8 +63,8 @@ struct SetAsideRows::Table {
       : input(from),
         stem(tableStem(from)),
         folder(into),
-        rows(into / (stem + ".csv"), Readers::Owner),
-        reasons(into / (stem + ".issues.txt"), Readers::Owner) {}
+        rows(into / (stem + ".csv"), {.mode = kOwnerOnly}),
+        reasons(into / (stem + ".issues.txt"), {.mode = kOwnerOnly}) {}
 
   Issues write(std::string_view bytes) {
     digest = sha256(digest + sha256(bytes));
@@ -114,36 +113,46 @@ Issues SetAside::take(const intake::Text& text, const Outcome& outcome) {
   return takeText(text.bytes, outcome);
 }
 
+Issues SetAside::finish() {
+  Issues issues = rows_.finish();
+  if (std::exchange(unsynced_, false)) append(issues, syncDrive(folder_));
+  return issues;
+}
+
+/// Many small files are synced once, since each sync takes longer than all the rest.
+Issues SetAside::write(const std::string& name, std::string_view bytes) {
+  makePrivateFolder(folder_);
+  unsynced_ = true;
+  return writeFileAtomically(folder_ / name, bytes, {.mode = kOwnerOnly, .synced = false});
+}
+
 /// One text as it came, and the reasons as a FHIR OperationOutcome.
 Issues SetAside::takeText(std::string_view bytes, const Outcome& outcome) {
-  makePrivateFolder(folder_);
   const std::string stem = fileStem(std::filesystem::path(outcome.name).filename().string(), bytes);
-  Issues issues = keep(folder_ / (stem + ".json"), bytes);
-  append(issues, keep(folder_ / (stem + ".issues.json"), operationOutcome(outcome.issues) + "\n"));
+  Issues issues = write(stem + ".json", bytes);
+  append(issues, write(stem + ".issues.json", operationOutcome(outcome.issues) + "\n"));
   return issues;
 }
 
 /// A table of which no row could be read: it stays where it is, and the reasons are written.
 Issues SetAside::takeTable(const Outcome& outcome) {
-  makePrivateFolder(folder_);
   std::ostringstream reasons;
   printVerdict(reasons, outcome);
   for (const Issue& issue : outcome.issues) printIssue(reasons, issue);
   const std::string stem = fileStem(tableStem(outcome.name), reasons.str());
-  return keep(folder_ / (stem + ".issues.txt"), reasons.str());
+  return write(stem + ".issues.txt", reasons.str());
 }
 
 /// The header and the segments of the assessment, byte for byte: a message that can be sent again.
 Issues SetAside::takeMessage(const intake::Text& text, const Outcome& outcome) {
-  makePrivateFolder(folder_);
   std::ostringstream reasons;
   printVerdict(reasons, outcome);
   for (const Issue& issue : outcome.issues) printIssue(reasons, issue);
   const std::string bytes = text.original ? text.original->header + text.original->rows : "";
   const std::string stem =
       fileStem(std::filesystem::path(outcome.name).filename().string(), bytes + reasons.str());
-  Issues issues = text.original ? keep(folder_ / (stem + ".hl7"), bytes) : Issues{};
-  append(issues, keep(folder_ / (stem + ".issues.txt"), reasons.str()));
+  Issues issues = text.original ? write(stem + ".hl7", bytes) : Issues{};
+  append(issues, write(stem + ".issues.txt", reasons.str()));
   return issues;
 }
 

@@ -50,10 +50,11 @@ class SetAside {
   /// Keeps one input that was refused. Issues if it cannot be written.
   Issues take(const intake::Text& text, const Outcome& outcome);
 
-  /// Gives the last files their names.
-  Issues finish() { return rows_.finish(); }
+  /// Gives the last files their names. Only then all that was kept is on the disk.
+  Issues finish();
 
  private:
+  Issues write(const std::string& name, std::string_view bytes);
   Issues takeText(std::string_view bytes, const Outcome& outcome);
   Issues takeTable(const Outcome& outcome);
   Issues takeMessage(const intake::Text& text, const Outcome& outcome);
@@ -61,6 +62,7 @@ class SetAside {
   std::filesystem::path folder_;
   InputForm form_;
   SetAsideRows rows_;
+  bool unsynced_ = false;
 };
 
 }  // namespace footbridge::app

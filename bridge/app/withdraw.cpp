@@ -22,6 +22,15 @@ Issue unknown(const Identifier& assessment) {
           "Check its identifier, or withdraw it in the record."};
 }
 
+Issue overtaken(std::int64_t row) {
+  return {Severity::Error,
+          IssueType::BusinessRule,
+          "withdrawal",
+          "",
+          "Another revision of the assessment of row " + std::to_string(row) + " came meanwhile.",
+          "Look at it, and withdraw it again."};
+}
+
 Result<Row> latest(outbox::Outbox& outbox, const outbox::Entry& entry) {
   const Result<std::optional<Row>> row = outbox.earlier(entry);
   if (!row) return row.issues();
@@ -72,6 +81,7 @@ Issues withdrawRow(outbox::Outbox& outbox, std::int64_t id, const OutboxOptions&
   (*entry)->resources = countOf((*entry)->bundle);
   const auto added = outbox.add({&**entry, 1}, clockTime());
   if (!added) return added.issues();
+  if (added->front().how == outbox::Added::How::Differs) return {overtaken(id)};
   world.out << "row " << added->front().id << ": withdraws row " << id << " as revision "
             << (*entry)->revision << ", sent by the next `footbridge send --to " << row->destination
             << " --queued`\n";

@@ -3,7 +3,9 @@
 #include <fcntl.h>
 #include <unistd.h>
 
+#include <atomic>
 #include <cerrno>
+#include <cstdint>
 #include <cstring>
 #include <fstream>
 #include <iterator>
@@ -35,16 +37,22 @@ bool writeAll(int fd, std::string_view bytes) {
   return true;
 }
 
-bool syncFolder(const std::filesystem::path& folder) {
-  const Descriptor descriptor{::open(folder.c_str(), O_RDONLY | O_DIRECTORY | O_CLOEXEC)};
-  return descriptor.get() >= 0 && ::fsync(descriptor.get()) == 0;
-}
-
 std::filesystem::path folderOf(const std::filesystem::path& path) {
   return path.has_parent_path() ? path.parent_path() : std::filesystem::path(".");
 }
 
 }  // namespace
+
+bool syncFolder(const std::filesystem::path& folder) {
+  const Descriptor descriptor{::open(folder.c_str(), O_RDONLY | O_DIRECTORY | O_CLOEXEC)};
+  return descriptor.get() >= 0 && ::fsync(descriptor.get()) == 0;
+}
+
+Issues syncDrive(const std::filesystem::path& folder) {
+  const Descriptor descriptor{::open(folder.c_str(), O_RDONLY | O_DIRECTORY | O_CLOEXEC)};
+  if (descriptor.get() >= 0 && ::syncfs(descriptor.get()) == 0) return {};
+  return {cannot("sync", folder, IssueType::NoStore)};
+}
 
 Result<std::string> readFile(const std::filesystem::path& path) {
   std::error_code ignored;
@@ -65,17 +73,20 @@ void makePrivateFolder(const std::filesystem::path& folder) {
   std::filesystem::permissions(folder, std::filesystem::perms::owner_all, ignored);
 }
 
-Issues writeFileAtomically(const std::filesystem::path& path, std::string_view bytes,
-                           Readers readers) {
-  GrowingFile file(path, readers);
+Issues writeFileAtomically(const std::filesystem::path& path, std::string_view bytes, Writing how) {
+  GrowingFile file(path, how);
   Issues issues = file.append(bytes);
   return issues.empty() ? file.finish(path) : issues;
 }
 
-GrowingFile::GrowingFile(std::filesystem::path path, Readers readers) : part_(std::move(path)) {
-  part_ += ".part";
-  const mode_t mode = readers == Readers::Owner ? 0600 : 0640;
-  fd_ = ::open(part_.c_str(), O_WRONLY | O_CREAT | O_TRUNC | O_CLOEXEC, mode);
+/// Two that are written at the same time for the same name have names of their own.
+GrowingFile::GrowingFile(std::filesystem::path path, Writing how) : how_(how) {
+  static std::atomic<std::uint64_t> made = 0;
+  do {
+    part_ = path;
+    part_ += "." + std::to_string(::getpid()) + "-" + std::to_string(++made) + ".part";
+    fd_ = ::open(part_.c_str(), O_WRONLY | O_CREAT | O_EXCL | O_CLOEXEC, how_.mode);
+  } while (fd_ < 0 && errno == EEXIST);
 }
 
 GrowingFile::~GrowingFile() {
@@ -91,7 +102,7 @@ Issues GrowingFile::append(std::string_view bytes) {
 }
 
 Issues GrowingFile::finish(const std::filesystem::path& name) {
-  const bool synced = fd_ >= 0 && ::fsync(fd_) == 0;
+  const bool synced = fd_ >= 0 && (!how_.synced || ::fsync(fd_) == 0);
   if (!synced) return {cannot("write", part_, IssueType::NoStore)};
   const bool closed = ::close(std::exchange(fd_, -1)) == 0;
   if (!closed) return {cannot("write", part_, IssueType::NoStore)};
@@ -99,7 +110,7 @@ Issues GrowingFile::finish(const std::filesystem::path& name) {
     return {cannot("rename to", name, IssueType::NoStore)};
   }
   const std::filesystem::path folder = folderOf(name);
-  if (!syncFolder(folder)) return {cannot("sync", folder, IssueType::NoStore)};
+  if (how_.synced && !syncFolder(folder)) return {cannot("sync", folder, IssueType::NoStore)};
   return {};
 }
 

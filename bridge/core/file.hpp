@@ -13,18 +13,26 @@ namespace footbridge {
 /// The bytes of a file, or the reason why not (IssueType NotFound).
 Result<std::string> readFile(const std::filesystem::path& path);
 
-/// Who may read a file: its owner and group, or its owner alone, as where patients' data are in
-/// clear.
-enum class Readers : std::uint8_t { Group, Owner };
-
 /// Makes a folder with those above it, for its owner alone. If that fails, so does whatever is then
 /// written there, which says why.
 void makePrivateFolder(const std::filesystem::path& folder);
 
+/// How a file is written.
+struct Writing {
+  unsigned mode = 0640;  ///< who may read it
+  bool synced = true;    ///< else syncDrive() has to follow
+};
+
 /// Writes beside the target, syncs, renames and syncs the folder, so that after a crash the file is
 /// there whole or not at all. An empty list means it is done (IssueType NoStore otherwise).
 Issues writeFileAtomically(const std::filesystem::path& path, std::string_view bytes,
-                           Readers readers = Readers::Group);
+                           Writing how = {});
+
+/// The names in a folder onto the disk. False and errno if that fails.
+bool syncFolder(const std::filesystem::path& folder);
+
+/// Everything on the drive of that folder onto the disk: for many files at once.
+Issues syncDrive(const std::filesystem::path& folder);
 
 /// Writes a file that only this user may read and that must not be there yet, durably.
 Issues createSecretFile(const std::filesystem::path& path, std::string_view bytes);
@@ -34,7 +42,7 @@ Issues createSecretFile(const std::filesystem::path& path, std::string_view byte
 class GrowingFile {
  public:
   /// Opens `path` with ".part" added; whether that went well is told by the first append().
-  explicit GrowingFile(std::filesystem::path path, Readers readers = Readers::Group);
+  explicit GrowingFile(std::filesystem::path path, Writing how = {});
   ~GrowingFile();
   GrowingFile(const GrowingFile&) = delete;
   GrowingFile& operator=(const GrowingFile&) = delete;
@@ -47,7 +55,8 @@ class GrowingFile {
 
  private:
   std::filesystem::path part_;
-  int fd_;
+  Writing how_;
+  int fd_ = -1;
 };
 
 }  // namespace footbridge

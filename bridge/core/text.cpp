@@ -50,6 +50,18 @@ bool secondFits(std::uint8_t lead, std::uint8_t second) {
   return second >= low && second <= high;
 }
 
+/// Length of the character that stands there (RFC 3629), 0 if none does.
+std::size_t characterLength(std::string_view bytes, std::size_t from) {
+  const auto at = [bytes](std::size_t i) { return static_cast<std::uint8_t>(bytes[i]); };
+  const std::size_t length = sequenceLength(at(from));
+  if (length == 0 || length > bytes.size() - from) return 0;
+  if (length > 1 && !secondFits(at(from), at(from + 1))) return 0;
+  for (std::size_t k = 2; k < length; ++k) {
+    if ((at(from + k) & 0xC0) != 0x80) return 0;
+  }
+  return length;
+}
+
 /// Length of the control character (C0, DEL, C1) that the text begins with, 0 if it is none.
 std::size_t controlLength(std::string_view text) {
   const auto first = static_cast<std::uint8_t>(text[0]);
@@ -115,15 +127,10 @@ std::string fill(std::string_view sentence, Arguments arguments) {
 }
 
 bool validUtf8(std::string_view bytes) {
-  const auto at = [bytes](std::size_t i) { return static_cast<std::uint8_t>(bytes[i]); };
   std::size_t i = asciiLength(bytes, 0);
   while (i < bytes.size()) {
-    const std::size_t length = sequenceLength(at(i));
-    if (length == 0 || length > bytes.size() - i) return false;
-    if (length > 1 && !secondFits(at(i), at(i + 1))) return false;
-    for (std::size_t k = 2; k < length; ++k) {
-      if ((at(i + k) & 0xC0) != 0x80) return false;
-    }
+    const std::size_t length = characterLength(bytes, i);
+    if (length == 0) return false;
     i = asciiLength(bytes, i + length);
   }
   return true;
@@ -151,14 +158,11 @@ std::string_view shortened(std::string_view text, std::size_t limit) {
 std::string printable(std::string_view text) {
   std::string out;
   out.reserve(text.size());
-  for (std::size_t i = 0; i < text.size(); ++i) {
-    const std::size_t length = controlLength(text.substr(i));
-    if (length == 0) {
-      out += text[i];
-    } else {
-      out += "\xEF\xBF\xBD";
-      i += length - 1;
-    }
+  for (std::size_t i = 0; i < text.size();) {
+    const std::size_t length = characterLength(text, i);
+    const bool shown = length > 0 && controlLength(text.substr(i)) == 0;
+    out += shown ? text.substr(i, length) : std::string_view("\xEF\xBF\xBD");
+    i += std::max<std::size_t>(length, 1);
   }
   return out;
 }

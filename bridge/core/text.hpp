@@ -66,8 +66,8 @@ std::string_view trimmed(std::string_view text);
 /// The beginning of a UTF-8 text, at most `limit` bytes, never half a character.
 std::string_view shortened(std::string_view text, std::size_t limit);
 
-/// The UTF-8 text with U+FFFD for every control character, line breaks too: what others wrote must
-/// neither steer a reader's terminal nor look like a line of ours, and FHIR's string forbids most.
+/// The text with U+FFFD for control characters, line breaks too, and bytes that are no UTF-8: what
+/// others wrote must neither steer a terminal nor look like a line of ours, nor break one.
 std::string printable(std::string_view text);
 
 }  // namespace footbridge

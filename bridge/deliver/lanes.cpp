@@ -3,6 +3,19 @@
 #include <algorithm>
 
 namespace footbridge::deliver {
+namespace {
+
+using std::chrono::milliseconds;
+
+/// With the most that is added to it by chance.
+constexpr milliseconds kLongestBackOff = kBackOff.back() * 3 / 2;
+
+Moment momentOf(outbox::Time due) {
+  const auto left = std::chrono::floor<milliseconds>(due - std::chrono::system_clock::now());
+  return Steady::now() + std::clamp(left, milliseconds(0), kLongestBackOff);
+}
+
+}  // namespace
 
 Job jobOf(const outbox::Row& row) {
   Job out;
@@ -14,7 +27,7 @@ Job jobOf(const outbox::Row& row) {
   out.strikes = row.strikes;
   out.resources = row.resources;
   out.step = row.step;
-  out.due = row.due;
+  out.due = momentOf(row.due);
   out.person = row.person;
   out.released = row.released;
   return out;

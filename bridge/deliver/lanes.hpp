@@ -39,6 +39,8 @@ struct Job {
   bool renewed = false;     ///< fresh credentials were tried for it
 };
 
+/// Due when the row says so, but no later than after the longest of all waits: a row may have been
+/// written while the wall clock was wrong.
 Job jobOf(const outbox::Row& row);
 
 class Lanes {

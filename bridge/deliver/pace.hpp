@@ -11,7 +11,9 @@
 
 namespace footbridge::deliver {
 
-using Moment = std::chrono::system_clock::time_point;
+/// The wall clock may be put right at any time; what has to wait, waits by one that never jumps.
+using Steady = std::chrono::steady_clock;
+using Moment = Steady::time_point;
 
 /// How long a patient that the record confirmed is not asked for again; our choice. A record may
 /// merge patients at any time, and a service runs for months.

@@ -24,7 +24,11 @@ constexpr std::size_t kRoomy = kCarried / 2;  ///< then what comes next is kept 
 constexpr milliseconds kNoProgress{500};      ///< nothing started for so long: it does not get on
 constexpr milliseconds kLongestWait{1'000};   ///< between looks at the clock
 
-outbox::Time timeOf(Moment moment) { return std::chrono::time_point_cast<milliseconds>(moment); }
+/// By the wall clock, as rows have it.
+outbox::Time timeOf(Moment moment) {
+  return std::chrono::floor<milliseconds>(std::chrono::system_clock::now() +
+                                          (moment - Steady::now()));
+}
 
 outbox::State stateFor(Act act) {
   switch (act) {
@@ -77,7 +81,7 @@ bool Sender::State::fetch(Job& job) {
   }
   Verdict verdict;
   verdict.reason = issue.text + " " + issue.mend;
-  mark(job, verdict, outbox::State::Held, 0, std::chrono::system_clock::now());
+  mark(job, verdict, outbox::State::Held, 0, Steady::now());
   return false;
 }
 
@@ -168,7 +172,7 @@ void Sender::State::readBearerFile() {
 bool Sender::State::authorised(Moment now) {
   if (!tokens.used()) return true;
   if (noToken || now < nextToken) return false;
-  Result<std::string> token = tokens.current(now);
+  Result<std::string> token = tokens.current(std::chrono::system_clock::now());
   if (token) {
     bearer = *std::move(token);
     unserved = 0;
@@ -313,16 +317,16 @@ milliseconds Sender::State::waitTime(Moment now) const {
 
 /// Lets what is under way end, within the grace; the rest is left ready.
 void Sender::State::drain() {
-  const Moment end = std::chrono::system_clock::now() + patience.graceAtStop;
+  const Moment end = Steady::now() + patience.graceAtStop;
   transport.ignoreStop();
-  while (!flying.empty() && std::chrono::system_clock::now() < end) {
+  while (!flying.empty() && Steady::now() < end) {
     for (const Answer& answer : transport.wait(milliseconds(100))) {
-      settle(answer, std::chrono::system_clock::now());
+      settle(answer, Steady::now());
     }
   }
   outcome.left = flying.size() + waiting.size();
   flying.clear();
-  saveMarks(std::chrono::system_clock::now());
+  saveMarks(Steady::now());
 }
 
 Sender::Sender(const config::Server& server, Patience patience, outbox::Outbox& outbox,
@@ -373,12 +377,12 @@ Outcome Sender::run() {
   s.readBearerFile();
   while (true) {
     const bool more = s.takeGiven();
-    const Moment now = std::chrono::system_clock::now();
+    const Moment now = Steady::now();
     s.saveMarks(now);
     if (!s.goesOn(more, now)) break;
     s.startDue(now);
     for (const Answer& answer : s.transport.wait(s.waitTime(now))) {
-      s.settle(answer, std::chrono::system_clock::now());
+      s.settle(answer, Steady::now());
     }
   }
   s.drain();

@@ -28,10 +28,15 @@ void Sender::State::bind(Job& job) {
   job.bound = bound(job.bundle);
 }
 
-/// Also what a bound update met instead is read: it may be our own, from before a crash.
+/// Also what a bound update met instead is read: it may be our own, from before a crash. And what
+/// was found after it was taken without saying that it is stored, where an earlier one may be
+/// found.
 bool Sender::State::readsBack(const Job& job, const Verdict& verdict, long status) const {
   if (job.bound && (status == 412 || status == 409)) return true;
   if (verdict.act != Act::Done) return false;
+  const bool replaces = job.revision > 1 || server.strategy == config::Strategy::ClientIds ||
+                        server.strategy == config::Strategy::ConditionalUpdate;
+  if (job.step == outbox::Step::Confirm && replaces) return true;
   return server.readBack == config::ReadBack::Always ||
          (server.readBack == config::ReadBack::Sample && job.id % kSampled == 0);
 }
@@ -76,6 +81,9 @@ void Sender::State::settleReadBack(Job job, const Answer& last, Moment now) {
   }
   const Arrived& what = arrived.at(job.id);
   Verdict verdict = judgeReadBack(answer, what.bundle, what.verdict, job.person);
+  if (job.step == outbox::Step::Confirm && verdict.act == Act::Hold) {
+    verdict.act = Act::RetryBounded;  // it is stored later, perhaps
+  }
   if (!verdict.evidence.empty()) {
     verdict.reason +=
         " Both versions are in `outbox show`. Correct the record or send a new revision; "

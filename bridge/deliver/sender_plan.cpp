@@ -13,7 +13,7 @@ bool Sender::State::fillPlan(Job& job, Request& request) {
     if (!plan) {
       Verdict verdict;
       verdict.reason = plan.issues().front().text + " " + plan.issues().front().mend;
-      decide(std::move(job), std::move(verdict), {}, std::chrono::system_clock::now());
+      decide(std::move(job), std::move(verdict), {}, Steady::now());
       return false;
     }
     found = plans.emplace(job.id, *std::move(plan)).first;

@@ -70,7 +70,7 @@ struct Sender::State {
         tell(std::move(teller)),
         stopDescriptor(stop),
         transport(where, stop),
-        pace(how, where.connections, std::chrono::system_clock::now()),
+        pace(how, where.connections, Steady::now()),
         patience(std::move(how)),
         tokens(where) {}
 

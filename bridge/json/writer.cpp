@@ -11,6 +11,8 @@
 #include <cstdint>
 #include <cstring>
 
+#include "core/text.hpp"
+
 namespace footbridge::json {
 
 struct Writer::State {
@@ -60,6 +62,8 @@ Writer& Writer::name(std::string_view name) {
 }
 
 Writer& Writer::string(std::string_view value) {
+  // The library would stop in the middle of the text.
+  if (!validUtf8(value)) return string(printable(value));
   state_->expect(state_->rapid.String(value.data(), size(value)));
   return *this;
 }

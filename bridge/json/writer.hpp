@@ -12,7 +12,7 @@
 namespace footbridge::json {
 
 /// Writes one JSON text in compact form. Calls follow the shape of the text; a call that does not
-/// fit (a value where a name is due) is a fault of ours and asserted. Texts must be UTF-8.
+/// fit is a fault of ours and asserted. A text that is no UTF-8 is written as printable() has it.
 ///
 ///   Writer out;
 ///   out.beginObject().name("value").number("0.90").endObject();

@@ -5,6 +5,8 @@
 namespace footbridge::outbox {
 namespace {
 
+constexpr const char* kNothing = "There is nothing to do.";
+
 Issue senseless(const Row& row, std::string_view what, const std::string& mend) {
   return {Severity::Error,
           IssueType::BusinessRule,
@@ -57,71 +59,75 @@ void Outbox::Store::changeState(std::int64_t id, State state, const std::string&
   Statement update =
       database.prepare("UPDATE delivery SET state=?2, reason=?3, due=?4, changed=?4 WHERE id=?1");
   update.bind(1, id).text(2, word(state)).bind(4, count(now));
-  if (!reason.empty()) update.blob(3, entryPacker.pack(reason, contextOf("reason", id)));
+  if (!reason.empty()) update.blob(3, packer.pack(reason, contextOf("reason", id)));
   update.step();
 }
 
+std::optional<Issue> Outbox::Store::doubtAbout(const Row& row) {
+  const Doubt doubt = doubtOf(row.visit, row.revision, row.lane);
+  if (doubt.late) return overtakenIssue(row);
+  if (doubt.moved) return movedIssue(row);
+  return std::nullopt;
+}
+
+Issues Outbox::Store::decide(std::int64_t id,
+                             const std::function<std::optional<Issue>(const Row&)>& speaks,
+                             const std::function<void(const Row&)>& change) {
+  const std::scoped_lock lock(mutex);
+  const Result<Row> found = row(id);
+  if (!found) return found.issues();
+  if (const std::optional<Issue> against = speaks(*found)) return {*against};
+  return transaction([&] { change(*found); });
+}
+
 Issues Outbox::retry(std::int64_t id, Time now) {
-  const Result<Row> row = find(id);
-  if (!row) return row.issues();
-  if (row->state != State::Ready && row->state != State::Refused) {
-    return {senseless(*row, "tried again",
-                      row->state == State::Held ? "Release it." : "There is nothing to do.")};
-  }
-  if (row->dropped) {
-    return {senseless(*row, "tried again", "It was dropped: send the assessment again.")};
-  }
-  const std::scoped_lock lock(state_->mutex);
-  const Store::Doubt doubt = state_->doubtOf(row->visit, row->revision, row->lane);
-  if (doubt.late) return {overtakenIssue(*row)};
-  if (doubt.moved) return {movedIssue(*row)};
-  return state_->transaction([&] {
+  const auto speaks = [&](const Row& row) -> std::optional<Issue> {
+    if (row.state == State::Held) return senseless(row, "tried again", "Release it.");
+    if (row.state == State::Delivered) return senseless(row, "tried again", kNothing);
+    if (row.dropped) {
+      return senseless(row, "tried again", "It was dropped: send the assessment again.");
+    }
+    return state_->doubtAbout(row);
+  };
+  return state_->decide(id, speaks, [&](const Row& row) {
     state_->database.prepare("UPDATE delivery SET attempts=0, strikes=0 WHERE id=?1")
         .bind(1, id)
         .step();
-    state_->changeState(id, State::Ready, row->reason, now);
+    state_->changeState(id, State::Ready, row.reason, now);
   });
 }
 
 Issues Outbox::release(std::int64_t id, Time now) {
-  const Result<Row> row = find(id);
-  if (!row) return row.issues();
-  if (row->state != State::Held) {
-    return {senseless(*row, "released", "Only what is held can be released.")};
-  }
-  const std::scoped_lock lock(state_->mutex);
-  const Store::Doubt doubt = state_->doubtOf(row->visit, row->revision, row->lane);
-  if (doubt.late) return {overtakenIssue(*row)};
-  if (doubt.moved) return {movedIssue(*row)};
-  return state_->transaction([&] {
+  const auto speaks = [&](const Row& row) -> std::optional<Issue> {
+    if (row.state == State::Held) return state_->doubtAbout(row);
+    return senseless(row, "released", "Only what is held can be released.");
+  };
+  return state_->decide(id, speaks, [&](const Row& row) {
     state_->database.prepare("UPDATE delivery SET attempts=0, strikes=0, released=1 WHERE id=?1")
         .bind(1, id)
         .step();
-    state_->changeState(id, State::Ready, row->reason, now);
+    state_->changeState(id, State::Ready, row.reason, now);
   });
 }
 
 /// Keeps the receipt: it says what differed.
 Issues Outbox::accept(std::int64_t id, const std::string& because, Time now) {
-  const Result<Row> row = find(id);
-  if (!row) return row.issues();
-  if (row->state != State::Held || row->receipt.empty()) {
-    return {senseless(*row, "accepted",
-                      "Only what is held after the record answered can be taken as it is there.")};
-  }
-  const std::scoped_lock lock(state_->mutex);
-  return state_->transaction(
-      [&] { state_->changeState(id, State::Delivered, std::string(kAccepted) + because, now); });
+  const auto speaks = [](const Row& row) -> std::optional<Issue> {
+    if (row.state == State::Held && !row.receipt.empty()) return std::nullopt;
+    return senseless(row, "accepted",
+                     "Only what is held after the record answered can be taken as it is there.");
+  };
+  return state_->decide(id, speaks, [&](const Row&) {
+    state_->changeState(id, State::Delivered, std::string(kAccepted) + because, now);
+  });
 }
 
 Issues Outbox::drop(std::int64_t id, const std::string& because, Time now) {
-  const Result<Row> row = find(id);
-  if (!row) return row.issues();
-  if (row->state == State::Delivered || row->dropped) {
-    return {senseless(*row, "dropped", "There is nothing to do.")};
-  }
-  const std::scoped_lock lock(state_->mutex);
-  return state_->transaction([&] {
+  const auto speaks = [](const Row& row) -> std::optional<Issue> {
+    if (row.state != State::Delivered && !row.dropped) return std::nullopt;
+    return senseless(row, "dropped", kNothing);
+  };
+  return state_->decide(id, speaks, [&](const Row&) {
     state_->database.prepare("UPDATE delivery SET dropped=1, body=NULL WHERE id=?1")
         .bind(1, id)
         .step();

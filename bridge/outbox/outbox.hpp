@@ -32,7 +32,7 @@ inline constexpr std::string_view kMoved =
 /// How the reason of a row begins that a person took as the record had it.
 inline constexpr std::string_view kAccepted = "Accepted by a person: ";
 
-/// One thread at a time may call add() or make decisions, while others call the rest.
+/// Every function may be called by any thread.
 class Outbox {
  public:
   /// Opens or creates the file; brings an older one up to date. Issues of type NoStore if it cannot
@@ -41,7 +41,8 @@ class Outbox {
                              std::uint64_t maxBytes);
 
   /// Stores all entries in one transaction. Only once this returns without issues are they
-  /// acknowledged; with issues none of them is stored.
+  /// acknowledged; with issues none of them is stored. What a person dropped and comes again is
+  /// another row, and the one before is gone.
   Result<std::vector<Added>> add(std::span<const Entry> entries, Time now);
 
   /// The same, and remembers in this transaction that these messages were taken.

@@ -18,10 +18,9 @@ struct Outbox::Store {
 
   Sealer sealer;
   Database database;
-  Packer entryPacker{sealer};  ///< of the thread that adds
-  Packer markPacker{sealer};   ///< of the other
-  Unfold unfold;               ///< may be empty
-  std::mutex mutex;            ///< around the database
+  Packer packer{sealer};
+  Unfold unfold;     ///< may be empty
+  std::mutex mutex;  ///< around the database and the packer
 
   Store(Sealer key, Database opened) : sealer(std::move(key)), database(std::move(opened)) {}
 
@@ -39,6 +38,15 @@ struct Outbox::Store {
   }
 
   Result<std::string> stored(std::int64_t id);
+  /// The row that a statement meets first, which selects what a row is read of.
+  Result<std::optional<Row>> first(Statement& select);
+  Result<Row> row(std::int64_t id);
+  /// Looks at a row and changes it, with nothing in between. `speaks` gives the issue that speaks
+  /// against it, if there is one.
+  Issues decide(std::int64_t id, const std::function<std::optional<Issue>(const Row&)>& speaks,
+                const std::function<void(const Row&)>& change);
+  /// The issue that speaks against sending this row.
+  std::optional<Issue> doubtAbout(const Row& row);
   /// What speaks against sending a row of this visit.
   struct Doubt {
     bool late = false;   ///< a higher revision was delivered

@@ -68,6 +68,7 @@ struct Entry {
   std::int32_t resources = 0;  ///< entries of the bundle; 0: not known yet
   Person person;
   std::string lane{};  ///< that of an earlier row, where the patient is known by it only; else ""
+  std::string hold{};  ///< why a person has to look before it is sent; "" if nobody has to
   /// By EntrySealer, once nothing else of the entry changes any more; else add() makes it.
   std::optional<Sealed> sealed = std::nullopt;
 };
@@ -78,8 +79,7 @@ struct Added {
     New,      ///< stored as ready
     Present,  ///< the same version is here already, of the same source; `state` says how it stands
     Differs,  ///< the same version is here with other content: not stored, nothing overwritten
-    Late,     ///< stored as held: a higher revision was delivered before
-    Moved     ///< stored as held: an earlier revision is another patient's
+    Held      ///< stored as held, for the reason that is given
   };
   How how = How::New;
   State state = State::Ready;
@@ -87,6 +87,7 @@ struct Added {
   Time since{};      ///< of `state`
   std::string lane;  ///< see Row
   std::string visit;
+  std::string reason;  ///< why it was stored as held
 };
 
 /// A message that was taken: its sender and number, and the digest of its bytes. Only keyed hashes

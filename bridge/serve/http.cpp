@@ -66,7 +66,8 @@ std::string serialised(const Response& response, const Head& head, bool close) {
   for (const auto& [name, value] : response.fields) field(name, value);
   field("Connection", close ? "close" : "keep-alive");
   out += "\r\n";
-  return out += response.body;
+  // To HEAD the length is told, and nothing follows (RFC 9110 section 9.3.2).
+  return head.method == "HEAD" ? out : out += response.body;
 }
 
 std::string lower(std::string_view text) {

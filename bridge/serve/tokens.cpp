@@ -56,17 +56,7 @@ std::string lineOf(const Token& token) {
 Issues store(const std::filesystem::path& file, const std::vector<Token>& tokens) {
   std::string text;
   for (const Token& token : tokens) text += lineOf(token);
-  std::error_code ignored;
-  if (!std::filesystem::exists(file, ignored)) return createSecretFile(file, text);
-  const std::filesystem::path fresh = file.string() + ".new";
-  std::filesystem::remove(fresh, ignored);
-  Issues issues = createSecretFile(fresh, text);
-  if (!issues.empty()) return issues;
-  std::filesystem::rename(fresh, file, ignored);
-  if (!ignored) return {};
-  return {{Severity::Fatal, IssueType::NoStore, "tokens", "",
-           "Cannot replace " + file.string() + ": " + ignored.message() + ".",
-           "Check that this user may write there."}};
+  return writeFileAtomically(file, text, {.mode = 0600});
 }
 
 std::optional<std::string> randomHex() {

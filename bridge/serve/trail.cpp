@@ -8,7 +8,7 @@
 #include <system_error>
 #include <utility>
 
-#include "core/descriptor.hpp"
+#include "core/file.hpp"
 
 namespace footbridge::serve {
 namespace {
@@ -39,9 +39,7 @@ int openToAppend(const std::filesystem::path& file, int further) {
 }
 
 bool syncFolderOf(const std::filesystem::path& file) {
-  const std::filesystem::path folder = file.has_parent_path() ? file.parent_path() : ".";
-  const Descriptor descriptor{::open(folder.c_str(), O_RDONLY | O_DIRECTORY | O_CLOEXEC)};
-  return descriptor.get() >= 0 && ::fsync(descriptor.get()) == 0;
+  return syncFolder(file.has_parent_path() ? file.parent_path() : ".");
 }
 
 /// Never over a file that is there: errno says EEXIST then.
@@ -95,13 +93,26 @@ Issues Trail::takeUp(const TrailTail& tail) {
   return {};
 }
 
+/// Takes away what a failed write left after the last whole line: the next one must not be glued to
+/// it. True if nothing of it is left.
+bool Trail::cutBack() {
+  torn_ = torn_ && ::ftruncate(descriptor_, static_cast<off_t>(bytes_)) != 0;
+  return !torn_;
+}
+
 Issues Trail::note(const Access& access) {
+  if (!cutBack()) return {cannot("mend")};
   const bool continues = lines_ + 1 == first_ && lines_ > 0;
   const std::string body = trailBody(access, lines_ + 1, continues ? chain_ : std::string());
   std::string chain = trailChain(hash_, chain_, body);
   const std::string line = trailLine(body, chain);
-  if (::write(descriptor_, line.data(), line.size()) != static_cast<ssize_t>(line.size())) {
-    return {cannot("write to")};
+  const ssize_t written = ::write(descriptor_, line.data(), line.size());
+  if (written != static_cast<ssize_t>(line.size())) {
+    if (written >= 0) errno = ENOSPC;  // a part of it was written, which sets no error
+    const Issue issue = cannot("write to");
+    torn_ = written > 0;
+    cutBack();
+    return {issue};
   }
   chain_ = std::move(chain);
   ++lines_;
@@ -122,6 +133,7 @@ bool Trail::due(const TrailLimits& limits, std::string_view now) const {
 
 Issues Trail::turn(const TrailLimits& limits, std::string_view now) {
   if (!due(limits, now)) return {};
+  if (!cutBack()) return {cannot("mend")};
   if (Issues issues = sync(); !issues.empty()) return issues;
   const std::filesystem::path closed = closedName(file_, first_);
   if (!renameToNew(file_, closed)) return {cannot("turn over")};
@@ -167,6 +179,7 @@ Trail::Trail(Trail&& other) noexcept
       month_(std::move(other.month_)),
       first_(other.first_),
       lines_(other.lines_),
-      bytes_(other.bytes_) {}
+      bytes_(other.bytes_),
+      torn_(other.torn_) {}
 
 }  // namespace footbridge::serve

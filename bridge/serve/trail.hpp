@@ -37,8 +37,8 @@ class Trail {
   /// type NoStore, or Exception if the last line is not one of ours.
   static Result<Trail> open(const std::filesystem::path& file, KeyedHash hash);
 
-  /// Appends; what was appended survives the end of the program at once, and a power cut after
-  /// sync().
+  /// Appends a whole line or, with issues, nothing; what was appended survives the end of the
+  /// program at once, and a power cut after sync().
   Issues note(const Access& access);
 
   /// May run beside note(), but not beside turn().
@@ -64,6 +64,7 @@ class Trail {
       : file_(std::move(file)), descriptor_(descriptor), hash_(std::move(hash)) {}
 
   Issues takeUp(const TrailTail& tail);
+  bool cutBack();
   bool due(const TrailLimits& limits, std::string_view now) const;
 
   std::filesystem::path file_;
@@ -73,7 +74,8 @@ class Trail {
   std::string month_;        ///< of the first line of the file, "2026-03"; empty: it has none
   std::uint64_t first_ = 1;  ///< number of the first line of the file
   std::uint64_t lines_ = 0;
-  std::uint64_t bytes_ = 0;  ///< of the file
+  std::uint64_t bytes_ = 0;  ///< of the file, in whole lines
+  bool torn_ = false;        ///< after them stands a part of one
 };
 
 /// What a check of a trail found.

@@ -131,6 +131,21 @@ TEST_F(FeederTest, TellsASenderNothingThatItWasToldOfAlready) {
   EXPECT_EQ(bodies, bundles(1, 2));
 }
 
+/// A row may be stored, found by a sender, and be given only then.
+TEST_F(FeederTest, TellsASenderNothingThatItFoundBeforeItWasGiven) {
+  test::WireServer server({stored(), stored(), stored()});
+  Feeder feeder(outbox_);
+  feeder.expect();
+  const auto bodies = run(server, feeder, 3, [&](deliver::Sender& sender) {
+    std::vector<Job> jobs = store(2);
+    sender.give({jobs.front(), jobs.back()});
+    feeder.feed(sender, {jobs.front().id, jobs.back().id});
+    feeder.give(std::move(jobs));
+    feeder.give(store(1));
+  });
+  EXPECT_EQ(bodies, bundles(1, 3));
+}
+
 TEST_F(FeederTest, GivesTheNextSenderNothingThatWasMeantForTheOneBefore) {
   Feeder feeder(outbox_);
   {

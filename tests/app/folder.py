@@ -247,6 +247,29 @@ def a_file_that_cannot_be_moved_stays_and_is_stored_once():
 
 
 @case
+def a_file_that_is_replaced_while_it_is_stored_is_read_too():
+    with Folder("replaced", "stable_seconds = 0\n") as s:
+        for round_ in range(12):
+            s.put("visits.json", [named(f"r{round_}-{i}") for i in range(60)])
+            time.sleep(0.15)
+        holds(s.gone(), "it stays")
+        read = {value.split("-")[0] for value in s.values()}
+        done = {json.loads((s.box / "done" / name).read_text())[0]["identifier"]["value"].split("-")[0]
+                for name in s.names("done")}
+        holds(done and done <= read, f"moved unread: {sorted(done - read)}")
+        equal(s.names("set-aside"), [])
+
+
+@case
+def a_file_that_was_being_moved_when_the_service_ended_is_taken_again():
+    s = Folder("moving")
+    (s.box / ".footbridge-moving.visit.json").write_text(json.dumps(named("moving")))
+    with s:
+        holds(s.gone(), "it stays")
+        equal((s.values(), s.names("done")), (["moving"], ["visit.json"]))
+
+
+@case
 def done_may_be_on_another_drive():
     elsewhere = pathlib.Path(tempfile.mkdtemp(prefix="footbridge-folder-", dir="/dev/shm"))
     try:

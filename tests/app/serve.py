@@ -5,6 +5,7 @@ import os
 import pathlib
 import random
 import re
+import resource
 import shutil
 import signal
 import socket
@@ -126,6 +127,57 @@ def of_several_the_good_ones_are_stored_and_the_answer_is_still_no():
 
 
 @case
+def a_correction_under_another_patient_is_told_as_held():
+    with service("moved") as s:
+        equal(s.post(named("M-1")).status, 201)
+        other = named("M-1", 2)
+        other["patient"] = example("02-borderline-and-half-millimetres")["patient"]
+        answer = s.post(other)
+        equal(answer.status, 201)
+        holds(any("held until a person" in text for text in answer.texts()), str(answer.texts()))
+        equal(s.deliveries(answer.fields["location"])[0]["state"], "held")
+
+
+@case
+def a_small_submission_cannot_stop_the_others():
+    with service("many") as s:
+        began = time.time()
+        answer = s.post("{}\n" * 3000, kind="application/x-ndjson")
+        equal(answer.status, 422)
+        holds(any("2500 more were refused" in text for text in answer.texts()), "the rest is counted")
+        equal(sum(text.startswith("Refused,") for text in answer.texts()), 500, "those that are listed")
+        equal(len(list((s.work / "data/set-aside").glob("*.issues.json"))), 500, "those that are kept")
+        equal(s.metric('footbridge_intake_assessments_total{outcome="refused"}'), 3000)
+        print(f"       3000 refused in {time.time() - began:.1f} s")
+        lines = "\n".join(json.dumps(named(f"T-{i}")) for i in range(101))
+        equal(s.post(lines, "?dry-run=true", kind="application/x-ndjson").status, 413)
+        equal(s.post(lines.split("\n", 1)[1], "?dry-run=true", kind="application/x-ndjson").status, 200)
+        equal(s.values(), [], "a dry run stores nothing")
+
+
+@case
+def two_tables_at_once_are_set_aside_apart():
+    head, *rows = (TOP / "examples/csv/visits.csv").read_text("utf-8-sig").splitlines(True)
+    with service("apart", serve=f'[serve.maps]\nvisits = "{TOP}/examples/csv/visits.toml"\n') as s:
+        def post(who):
+            for i in range(8):
+                cells = rows[0].split(",")
+                bad = "".join(",".join([f"{who}{i}-{k}", *cells[1:4], "99/99/2020", *cells[5:]]) for k in range(30))
+                file = s.work / f"table-{who}"
+                file.write_text(head + bad)
+                equal(s.curl("/assessments?map=visits", "-H", "Content-Type: text/csv", "--data-binary",
+                             f"@{file}").status, 422)
+        posting = [threading.Thread(target=post, args=(who,)) for who in "AB"]
+        for each in posting:
+            each.start()
+        for each in posting:
+            each.join()
+        kept = [file.read_text().splitlines()[1:] for file in (s.work / "data/set-aside").glob("*.csv")]
+        holds(all(len({line.split("-")[0] for line in table}) == 1 for table in kept), "tables are mixed")
+        equal(len({line.split(",")[0] for table in kept for line in table}), 480, "rows that are kept")
+
+
+@case
 def a_table_is_read_through_the_map_that_is_named():
     table = (TOP / "examples/csv/visits.csv").read_bytes()
     with service("table", serve=f'[serve.maps]\nvisits = "{TOP}/examples/csv/visits.toml"\n') as s:
@@ -240,6 +292,12 @@ def what_is_no_sound_request_is_refused_before_its_body():
         (b"GET /assessments/0 HTTP/1.1\r\n" + host + b"\r\n", 404),
         (b"GET /assessments/1x HTTP/1.1\r\n" + host + b"\r\n", 404),
         (b"GET /outbox HTTP/1.1\r\nHost: records.example\r\n\r\n", 421),
+        (b"GET /outbox HTTP/1.1\r\nHost: 127.records.example:80\r\n\r\n", 421),
+        (b"GET /outbox HTTP/1.1\r\nHost: 127.0.0.1.records.example\r\n\r\n", 421),
+        (b"GET /outbox HTTP/1.1\r\nHost: 127.1\r\n\r\n", 421),
+        (b"GET /outbox HTTP/1.1\r\nHost: localhost\r\nOrigin: https://records.example\r\n\r\n", 403),
+        (b"GET /outbox HTTP/1.1\r\nHost: localhost\r\nOrigin: http://localhost.records.example\r\n\r\n", 403),
+        (b"GET /outbox HTTP/1.1\r\nHost: localhost\r\nOrigin: null\r\n\r\n", 403),
         (b"\x16\x03\x01\x02\x00\x01\x00\x01\xfc\x03\x03\r\n\r\n", 400),
         (b"\x00\x00\r\n\r\n", 400),
     ]
@@ -254,6 +312,30 @@ def what_is_no_sound_request_is_refused_before_its_body():
                 holds(closed and tail.count(b"HTTP/1.1 ") == 1, f"{data[:60]!r}: went on with {tail[-200:]!r}")
         equal(s.curl("/health/live").status, 200, "it lives")
         equal(s.metric("footbridge_intake_assessments_total"), 0)
+
+
+@case
+def without_tokens_this_machine_is_served_and_no_page_from_elsewhere():
+    with service("origin") as s:
+        s.post(named("A-1"))
+        for host in ("localhost", "127.0.0.1", "127.8.9.10", "[::1]", f"localhost:{s.port}"):
+            equal(s.curl("/outbox", "-H", f"Host: {host}").status, 200, host)
+            equal(s.curl("/outbox", "-H", f"Host: {host}", "-H", f"Origin: http://{host}").status, 200, host)
+        drop = ("-H", "Content-Type: text/plain", "--data-binary", '{"because": "x"}')
+        equal(s.curl("/outbox/1/drop", "-H", "Origin: https://records.example", *drop).status, 403, "a page's drop")
+        equal(s.curl("/assessments/1/bundle").status, 200, "nothing was dropped")
+
+
+@case
+def to_head_no_body_is_sent():
+    with service("head") as s:
+        two = (b"HEAD /assessments/1 HTTP/1.1\r\nHost: localhost\r\n\r\n"
+               b"GET /health/live HTTP/1.1\r\nHost: localhost\r\nConnection: close\r\n\r\n")
+        got, closed = s.raw(two)
+        head, _, rest = got.partition(b"\r\n\r\n")
+        equal(status(head), 405)
+        holds(b"Content-Length: " in head and b"Content-Length: 0" not in head, "the length of what GET would give")
+        holds(closed and rest.startswith(b"HTTP/1.1 200 "), f"what follows is the next answer: {rest[:80]!r}")
 
 
 @case
@@ -498,6 +580,26 @@ def the_trail_tells_every_access_and_shows_every_change():
     equal(s.run("audit", "verify").returncode, 0, "goes on after a power cut")
     equal(len(trail.read_text().splitlines()), count + 1)
     equal(oct(trail.stat().st_mode & 0o777), "0o600")
+
+
+@case
+def the_service_goes_on_once_the_trail_can_be_written_again():
+    folder("full").mkdir()
+    program = folder("full") / "program"
+    program.write_text(f"#!/bin/sh\ntrap '' XFSZ  # a write fails then as on a full disk\nexec {PROGRAM} \"$@\"\n")
+    program.chmod(0o755)
+    with Service(str(program), folder("full")) as s:
+        for _ in range(40):  # so that the trail is the longest of its files that grow
+            s.curl("/health/ready")
+        trail = s.work / "data/audit.log"
+        before = resource.prlimit(s.process.pid, resource.RLIMIT_FSIZE)
+        resource.prlimit(s.process.pid, resource.RLIMIT_FSIZE, (trail.stat().st_size + 20, before[1]))
+        holds(s.until(lambda: s.curl("/health/ready").status == 503), "it serves without a trail")
+        resource.prlimit(s.process.pid, resource.RLIMIT_FSIZE, before)
+        holds(s.until(lambda: s.curl("/health/ready").status == 200), "it does not go on")
+        holds("trail resumed" in trail.read_text(), "the trail does not tell of it")
+        done = s.run("audit", "verify")
+        equal(done.returncode, 0, done.stdout + done.stderr)
 
 
 def many_lines_of_the_trail(s, count):

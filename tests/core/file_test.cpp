@@ -46,7 +46,7 @@ TEST(File, OfPatientsIsForItsOwnerAlone) {
   std::filesystem::permissions(folder, perms::owner_all | perms::others_read);
   makePrivateFolder(folder);
   EXPECT_EQ(std::filesystem::status(folder).permissions(), perms::owner_all);
-  EXPECT_TRUE(writeFileAtomically(folder / "x", "a", Readers::Owner).empty());
+  EXPECT_TRUE(writeFileAtomically(folder / "x", "a", {.mode = 0600}).empty());
   EXPECT_EQ(std::filesystem::status(folder / "x").permissions(),
             perms::owner_read | perms::owner_write);
   std::filesystem::remove_all(folder.parent_path());
@@ -67,6 +67,33 @@ TEST(GrowingFile, TakesItsNameWholeOrLeavesNothing) {
   ASSERT_TRUE(read);
   EXPECT_EQ(*read, "ab");
   EXPECT_EQ(std::distance(std::filesystem::directory_iterator{folder}, {}), 1);
+  std::filesystem::remove_all(folder);
+}
+
+TEST(GrowingFile, TwoOfTheSameNameDoNotWriteIntoEachOther) {
+  const std::filesystem::path folder = freshFolder();
+  GrowingFile one(folder / "submission.csv");
+  GrowingFile other(folder / "submission.csv");
+  EXPECT_TRUE(one.append("one").empty());
+  EXPECT_TRUE(other.append("other").empty());
+  EXPECT_TRUE(one.finish(folder / "1.csv").empty());
+  EXPECT_TRUE(other.finish(folder / "2.csv").empty());
+  EXPECT_EQ(*readFile(folder / "1.csv"), "one");
+  EXPECT_EQ(*readFile(folder / "2.csv"), "other");
+  std::filesystem::remove_all(folder);
+}
+
+TEST(File, IsForThoseWhoMayReadIt) {
+  using std::filesystem::perms;
+  const std::filesystem::path folder = freshFolder();
+  EXPECT_TRUE(writeFileAtomically(folder / "x", "old", {.mode = 0640}).empty());
+  EXPECT_TRUE(writeFileAtomically(folder / "x", "new", {.mode = 0600}).empty());
+  EXPECT_EQ(std::filesystem::status(folder / "x").permissions(),
+            perms::owner_read | perms::owner_write);
+  EXPECT_TRUE(writeFileAtomically(folder / "y", "many", {.synced = false}).empty());
+  EXPECT_TRUE(syncDrive(folder).empty());
+  EXPECT_EQ(syncDrive(folder / "none").front().type, IssueType::NoStore);
+  EXPECT_EQ(*readFile(folder / "y"), "many");
   std::filesystem::remove_all(folder);
 }
 

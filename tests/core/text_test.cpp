@@ -128,5 +128,19 @@ TEST(Printable, LeavesNothingThatSteersATerminalOrLooksLikeALineOfOurs) {
   }
 }
 
+// RFC 3629: Latin-1, a character cut off, an overlong form, a surrogate, above U+10FFFF.
+TEST(Text, PrintableIsAlwaysUtf8) {
+  EXPECT_EQ(printable("verf\xFCgbar"), "verf\xEF\xBF\xBDgbar");
+  for (const std::string_view broken :
+       {"\xFC"sv, "\xC3"sv, "\x80"sv, "\xC0\xAF"sv, "\xED\xA0\x80"sv, "\xF4\x90\x80\x80"sv,
+        "\xE2\x82"sv, "\xFF\xFE"sv}) {
+    const std::string shown = printable("a" + std::string(broken) + "b");
+    EXPECT_TRUE(validUtf8(shown)) << testing::PrintToString(broken);
+    EXPECT_TRUE(shown.starts_with("a\xEF\xBF\xBD") && shown.ends_with("\xEF\xBF\xBD"
+                                                                      "b"))
+        << testing::PrintToString(shown);
+  }
+}
+
 }  // namespace
 }  // namespace footbridge

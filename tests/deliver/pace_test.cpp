@@ -31,6 +31,28 @@ Patience patience() {
   return out;
 }
 
+/// The wall clock was a day ahead when the row was written, and is right again.
+TEST(Lanes, NoRowWaitsLongerThanTheLongestWait) {
+  using std::chrono::system_clock;
+  constexpr milliseconds kLongest = kBackOff.back() * 3 / 2;
+  struct Case {
+    milliseconds ahead;
+    milliseconds waits;
+  };
+  for (const auto& [ahead, waits] :
+       {Case{std::chrono::hours(24), kLongest}, Case{kLongest * 2, kLongest},
+        Case{milliseconds(5'000), milliseconds(5'000)}, Case{milliseconds(0), milliseconds(0)},
+        Case{std::chrono::hours(-24), milliseconds(0)}}) {
+    outbox::Row row;
+    row.attempts = 3;
+    row.due = std::chrono::floor<milliseconds>(system_clock::now()) + ahead;
+    const Moment before = Steady::now();
+    const Job job = jobOf(row);
+    EXPECT_GE(job.due, before + waits - seconds(2)) << ahead.count();
+    EXPECT_LE(job.due, Steady::now() + waits) << ahead.count();
+  }
+}
+
 TEST(Pace, BeginsWithOneAndOpensAfterTheFirstThatArrived) {
   Pace pace(patience(), 8, kStart);
   EXPECT_EQ(pace.allowed(kStart), 1U);

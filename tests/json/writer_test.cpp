@@ -61,6 +61,15 @@ TEST(Writer, EscapedIsQuotedWithoutQuotes) {
   }
 }
 
+TEST(Writer, ATextThatIsNoUtf8BreaksNothing) {
+  Writer out;
+  out.beginObject().member("reason", "nicht verf\xFCgbar").member("next", "x").endObject();
+  const Result<Value> value = read(out.text());
+  ASSERT_TRUE(value) << out.text();
+  EXPECT_EQ(value->text("reason"), "nicht verf\xEF\xBF\xBDgbar");
+  EXPECT_EQ(value->text("next"), "x");
+}
+
 TEST(Writer, FollowsTheShapeOfTheText) {
   Writer out;
   out.beginObject()

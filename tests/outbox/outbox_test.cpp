@@ -1,69 +1,13 @@
-#include "outbox/outbox.hpp"
-
-#include <gtest/gtest.h>
 #include <sys/resource.h>
-#include <unistd.h>
 
 #include <csignal>
 #include <fstream>
 
-#include "core/file.hpp"
+#include "outbox/outbox_fixture.hpp"
 #include "outbox/sql.hpp"
 
 namespace footbridge::outbox {
 namespace {
-
-using std::chrono::milliseconds;
-
-constexpr Time kNow{milliseconds(1'764'000'000'000)};
-
-class OutboxTest : public ::testing::Test {
- protected:
-  OutboxTest() { std::filesystem::create_directories(folder_); }
-  ~OutboxTest() override { std::filesystem::remove_all(folder_); }
-
-  Result<Outbox> tryOpen(std::uint64_t maxBytes = 0, const std::string& key = "key") {
-    return Outbox::open(folder_ / "outbox.db",
-                        *Sealer::fromKeyFile(folder_ / key, Sealer::Absent::Create), maxBytes);
-  }
-
-  Outbox open(std::uint64_t maxBytes = 0) { return *tryOpen(maxBytes); }
-
-  static Entry entry(const std::string& value, std::int32_t revision = 1,
-                     const std::string& patient = "nhs|9992900741") {
-    return {"gp",
-            "https://clinic.example/assessments",
-            value,
-            revision,
-            patient,
-            "digest of " + value + std::to_string(revision),
-            "{\"family\":\"Hollins\",\"visit\":\"" + value + "\"}",
-            3,
-            {}};
-  }
-
-  static Added add(Outbox& outbox, const Entry& entry) {
-    const Result<std::vector<Added>> added = outbox.add({&entry, 1}, kNow);
-    EXPECT_TRUE(added);
-    return added->at(0);
-  }
-
-  static void settle(Outbox& outbox, std::int64_t id, State state) {
-    const Mark mark{id, state, Step::Send, 1, kNow, "because", "{\"status\":200}"};
-    EXPECT_TRUE(outbox.settle({&mark, 1}, kNow + milliseconds(5)).empty());
-  }
-
-  std::string rawBytes() {
-    std::string out;
-    for (const auto& file : std::filesystem::directory_iterator(folder_)) {
-      if (file.path().filename().string().starts_with("outbox")) out += *readFile(file.path());
-    }
-    return out;
-  }
-
-  std::filesystem::path folder_ =
-      std::filesystem::temp_directory_path() / ("footbridge-outbox-" + std::to_string(::getpid()));
-};
 
 TEST_F(OutboxTest, WhatWasAddedIsThereAfterReopening) {
   {
@@ -162,7 +106,7 @@ TEST_F(OutboxTest, AnOlderRevisionThatComesAfterANewerWasDeliveredIsHeld) {
   const Added second = add(outbox, entry("A-1", 2));
   settle(outbox, second.id, State::Delivered);
   const Added first = add(outbox, entry("A-1", 1));
-  EXPECT_EQ(first.how, Added::How::Late);
+  EXPECT_EQ(first.how, Added::How::Held);
   const Row row = *outbox.find(first.id);
   EXPECT_EQ(row.state, State::Held);
   EXPECT_NE(row.reason.find("higher revision"), std::string::npos);
@@ -192,33 +136,6 @@ TEST_F(OutboxTest, FiltersByStateDestinationAndPlace) {
   EXPECT_EQ(outbox.list({"gp", State::Ready, first.id, 0})->size(), 1U);
   EXPECT_EQ(outbox.list({"other", std::nullopt, 0, 0})->size(), 0U);
   EXPECT_EQ(outbox.list({"", std::nullopt, 0, 1})->size(), 1U);
-}
-
-TEST_F(OutboxTest, DecisionsFitTheState) {
-  Outbox outbox = open();
-  const std::int64_t id = add(outbox, entry("A-1")).id;
-  EXPECT_FALSE(outbox.release(id, kNow).empty());
-  settle(outbox, id, State::Held);
-  EXPECT_FALSE(outbox.retry(id, kNow).empty());
-  EXPECT_TRUE(outbox.release(id, kNow).empty());
-  EXPECT_EQ(outbox.find(id)->state, State::Ready);
-  EXPECT_EQ(outbox.find(id)->attempts, 0);
-  settle(outbox, id, State::Refused);
-  EXPECT_TRUE(outbox.retry(id, kNow).empty());
-  EXPECT_TRUE(outbox.drop(id, "typed twice", kNow).empty());
-  EXPECT_EQ(outbox.find(id)->state, State::Refused);
-  EXPECT_TRUE(outbox.find(id)->dropped);
-  EXPECT_NE(outbox.find(id)->reason.find("typed twice"), std::string::npos);
-  EXPECT_FALSE(outbox.payload(id));
-  EXPECT_FALSE(outbox.retry(id, kNow).empty());
-  EXPECT_FALSE(outbox.drop(id, "again", kNow).empty());
-  EXPECT_FALSE(outbox.find(id + 1));
-  EXPECT_EQ(add(outbox, entry("A-1")).how, Added::How::New) << "sent again after it was dropped";
-  EXPECT_EQ(outbox.find(id)->state, State::Ready);
-  EXPECT_FALSE(outbox.find(id)->dropped);
-  settle(outbox, id, State::Delivered);
-  EXPECT_FALSE(outbox.retry(id, kNow).empty());
-  EXPECT_FALSE(outbox.drop(id, "x", kNow).empty());
 }
 
 TEST_F(OutboxTest, ErasesPayloadsOfWhatWasDeliveredAndStillKnowsIt) {

@@ -299,9 +299,13 @@ TEST_F(TrailFile, AFullDiskIsToldAndTheTrailStaysSound) {
   ASSERT_EQ(::setrlimit(RLIMIT_FSIZE, &before), 0);
   ASSERT_EQ(issues.size(), 1U);
   EXPECT_EQ(issues.front().type, IssueType::NoStore);
-  write(1, kNever);
+  EXPECT_EQ(std::filesystem::file_size(file_), size) << "nothing of the line is left";
+  EXPECT_TRUE(trail->note(access("GET /metrics", 200)).empty()) << "there is room again";
   EXPECT_EQ(check().lines, 3U);
+  EXPECT_FALSE(check().torn);
   EXPECT_TRUE(check().issues.empty());
+  write(1, kNever);
+  EXPECT_EQ(check().lines, 4U);
 }
 
 TEST_F(TrailFile, AStartReadsTheEndOfALongFileOnly) {
