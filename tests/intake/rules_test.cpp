@@ -130,7 +130,7 @@ TEST(IntakeRules, EveryRuleHasACaseThatFiresItAndOneThatDoesNot) {
     EXPECT_TRUE(fired.contains(rule.id)) << rule.id << " is never fired";
     EXPECT_TRUE(silent.contains(rule.id)) << rule.id << " is never silent";
   }
-  EXPECT_EQ(rules, 81U);
+  EXPECT_EQ(rules, 83U);
 }
 
 TEST(IntakeRules, EveryCaseSaysWhereItComesFrom) {
