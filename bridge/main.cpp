@@ -8,7 +8,7 @@ int main(int argc, char** argv) {
   std::ios::sync_with_stdio(false);
   std::signal(SIGPIPE, SIG_IGN);  // a closed pipe or connection is an error to report, not the end
   try {
-    return footbridge::app::run(argc, argv);
+    return footbridge::app::finish(footbridge::app::run(argc, argv), std::cout, std::cerr);
   } catch (const std::exception& failure) {
     std::cerr << "footbridge: " << failure.what() << '\n';
     return footbridge::app::kOwnFailure;

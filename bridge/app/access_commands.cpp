@@ -61,9 +61,7 @@ int showTrail(const std::filesystem::path& file, std::int64_t after, World& worl
     if (line.number > from) world.out << line.text << '\n';
     return true;
   });
-  if (!issues.empty()) return refuse(issues, world, kUsage);
-  world.out.flush();
-  return world.out ? kWell : kOwnFailure;
+  return issues.empty() ? kWell : refuse(issues, world, kUsage);
 }
 
 void tellLines(const serve::TrailReport& report, std::ostream& out) {
@@ -92,7 +90,11 @@ int tokens(const TokensOptions& options, World& world) {
   const Result<std::string> token =
       serve::addToken(*file, options.name, *roles, text(localDate(world.now)));
   if (!token) return refuse(token.issues(), world, kUsage);
-  world.out << *token << '\n';
+  world.out << *token << '\n' << std::flush;
+  if (!world.out) {
+    // Nobody has seen it.
+    return refuse(serve::removeToken(*file, options.name), world, kOwnFailure);
+  }
   world.err << "This is the only time it is shown: " << file->string()
             << " holds a digest of it. A running service knows it after SIGHUP.\n";
   return kWell;
@@ -117,7 +119,9 @@ int audit(const AuditOptions& options, World& world) {
   if (shorter) {
     world.err << "There were " << options.least << " lines before: the end was cut off.\n";
   }
-  return report.issues.empty() && !shorter ? kWell : kSetAside;
+  const bool beyond = options.from > 1 && report.lines < options.from;
+  if (beyond) world.err << "Line " << options.from << ", which has to be there, is not.\n";
+  return report.issues.empty() && !shorter && !beyond ? kWell : kSetAside;
 }
 
 }  // namespace footbridge::app

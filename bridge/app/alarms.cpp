@@ -117,6 +117,14 @@ void Alarms::lookAtCertificates() {
       ending.empty() ? "" : "The certificate of " + ending + " ends soon, or cannot be read.");
 }
 
+/// Names of files in a folder may hold those of patients, so that only servers have their reason.
+std::string Alarms::stopped(const std::pair<const std::string, std::string>& trouble) const {
+  const config::Destination* to = config_.find(trouble.first);
+  const bool told = to != nullptr && to->kind == config::Kind::Server;
+  return "Sending to " + trouble.first + " stopped" +
+         (told ? ": " + trouble.second : ", since the destination is at fault.");
+}
+
 void Alarms::look(outbox::Outbox& outbox) {
   lookAtBacklog(outbox);
   lookAtCertificates();
@@ -127,16 +135,14 @@ void Alarms::look(outbox::Outbox& outbox) {
     const std::scoped_lock lock(mutex_);
     silent = config_.serve.silence.count() > 0 &&
              std::chrono::steady_clock::now() - heard_ > config_.serve.silence;
-    if (!faulty_.empty()) faulty = faulty_.begin()->first;
+    if (!faulty_.empty()) faulty = stopped(*faulty_.begin());
     if (!shut_.empty()) {
       shut = "Watched folder " + shut_.begin()->first + ": " + shut_.begin()->second;
     }
   }
   set("silence", silent ? "No assessment has come in for longer than is usual." : "");
   set("folder", shut);
-  set("destination", faulty.empty()
-                         ? ""
-                         : "Sending to " + faulty + " stopped, since the destination is at fault.");
+  set("destination", faulty);
 }
 
 std::vector<std::string> Alarms::on() const {

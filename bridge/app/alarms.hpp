@@ -40,6 +40,7 @@ class Alarms {
   void note(std::map<std::string, std::string>& all, const std::string& name,
             const std::string& because);
   void set(const std::string& kind, const std::string& sentence);
+  std::string stopped(const std::pair<const std::string, std::string>& trouble) const;
   void lookAtBacklog(outbox::Outbox& outbox);
   void lookAtCertificates();
 

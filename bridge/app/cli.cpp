@@ -71,9 +71,13 @@ void addConvert(CLI::App& root, ConvertOptions& options) {
 void addOthers(CLI::App& root, Options& options) {
   CLI::App* check = root.add_subcommand("check", "what is wrong or doubtful in readings");
   addInputs(*check, options.check.input);
-  check->add_flag("--json", options.check.json, "one FHIR OperationOutcome a line");
-  check->add_option("--draft-map", options.check.draftMap,
-                    "csv: propose a source map for this file, to be completed by hand");
+  CLI::Option* outcomes =
+      check->add_flag("--json", options.check.json, "one FHIR OperationOutcome a line");
+  check
+      ->add_option("--draft-map", options.check.draftMap,
+                   "csv: propose a source map for this file, to be completed by hand")
+      ->excludes(outcomes)
+      ->excludes(check->get_option("INPUT"));
   CLI::App* explain =
       root.add_subcommand("explain", "how each index and grade came about: inputs, rule, source");
   addInputs(*explain, options.explain.input);
@@ -111,8 +115,9 @@ void addLists(CLI::App& root, Options& options) {
   codes->require_subcommand(1);
   CLI::App* list =
       codes->add_subcommand("list", "every concept with its codings and their evidence");
-  list->add_flag("--json", options.codes.json, "one concept a line as JSON");
-  list->add_flag("--fhir", options.codes.fhir, "our own codes as a FHIR CodeSystem");
+  CLI::Option* json = list->add_flag("--json", options.codes.json, "one concept a line as JSON");
+  list->add_flag("--fhir", options.codes.fhir, "our own codes as a FHIR CodeSystem")
+      ->excludes(json);
   codes->add_subcommand("realms", "the realms that bundles can be written for");
   CLI::App* validate =
       codes->add_subcommand("validate", "hold every code against a FHIR terminology server");
@@ -212,10 +217,10 @@ int dispatch(const CLI::App& root, Options& options, World& world) {
   }
   if (root.got_subcommand("send")) {
     options.delivery.send.bundle.version = FOOTBRIDGE_VERSION;
-    options.delivery.outbox.version = FOOTBRIDGE_VERSION;
     if (!ruleSetKnown(options.delivery.send.bundle.ruleSet, world)) return kUsage;
     if (!mapLoaded(options.delivery.send.input, world)) return kUsage;
   }
+  options.delivery.outbox.version = FOOTBRIDGE_VERSION;
   if (const auto code = dispatchDelivery(root, options.delivery, world)) return *code;
   options.service.serve.version = FOOTBRIDGE_VERSION;
   if (const auto code = dispatchService(root, options.service, world)) return *code;
@@ -257,6 +262,8 @@ void guess(const CLI::App& root) {
   collectNames(root, names);
   for (const std::string& word : root.remaining(true)) {
     const std::string_view close = nearest(word.substr(0, word.find('=')), names);
+    std::cerr << "Nothing here is called \"" << printable(word) << "\". ";
+    if (close.empty()) std::cerr << "--help names what there is.\n";
     if (!close.empty()) std::cerr << "Did you mean " << close << "?\n";
   }
 }

@@ -1,5 +1,7 @@
 #include "app/cli_delivery.hpp"
 
+#include "core/text.hpp"
+
 namespace footbridge::app {
 
 void addConfig(CLI::App& command, std::filesystem::path& file) {
@@ -24,8 +26,9 @@ void addSend(CLI::App& root, SendOptions& options) {
                    "seconds without progress until the rest is left in the outbox")
       ->check(CLI::Range(0, 86'400))
       ->capture_default_str();
-  command->add_flag("--queued", options.queued,
-                    "no input: only what waits in the outbox from before");
+  command
+      ->add_flag("--queued", options.queued, "no input: only what waits in the outbox from before")
+      ->excludes(command->get_option("INPUT"));
   command->add_flag("--json", options.json, "receipts as JSON, one a line");
 }
 
@@ -36,12 +39,24 @@ CLI::App* addOutboxCommand(CLI::App& outbox, OutboxOptions& options, const std::
   return command;
 }
 
+/// What stands in the record for good has to say something.
+void addForRecord(CLI::App& command, const std::string& name, std::string& value,
+                  const std::string& about) {
+  const CLI::Validator said(
+      [](const std::string& text) {
+        return trimmed(text).empty() ? std::string("is blank, and has to say something.") : "";
+      },
+      "");
+  command.add_option(name, value, about)->required()->check(said);
+}
+
 void addDecision(CLI::App& outbox, OutboxOptions& options, const std::string& name,
                  const std::string& about) {
   CLI::App* command = addOutboxCommand(outbox, options, name, about);
-  command->add_option("ROW", options.ids, "rows by their numbers");
-  command->add_option("--to", options.to, "with --all: only those for this destination");
-  command->add_flag("--all", options.all, "all of them");
+  CLI::Option* rows = command->add_option("ROW", options.ids, "rows by their numbers");
+  CLI::Option* all = command->add_flag("--all", options.all, "all of them")->excludes(rows);
+  command->add_option("--to", options.to, "with --all: only those for this destination")
+      ->needs(all);
 }
 
 void addRecheck(CLI::App& outbox, OutboxOptions& options) {
@@ -68,23 +83,24 @@ void addOutbox(CLI::App& root, OutboxOptions& options) {
   list->add_flag("--json", options.json, "one row a line as JSON");
   CLI::App* show = addOutboxCommand(*outbox, options, "show", "everything about rows");
   show->add_option("ROW", options.ids, "rows by their numbers")->required();
-  show->add_flag("--json", options.json, "one row a line as JSON");
-  show->add_flag("--bundle", options.bundle, "the bundle instead, as it is or was sent");
+  CLI::Option* json = show->add_flag("--json", options.json, "one row a line as JSON");
+  show->add_flag("--bundle", options.bundle, "the bundle instead, as it is or was sent")
+      ->excludes(json);
   addDecision(*outbox, options, "retry", "try refused rows again, or ready ones at once");
   addDecision(*outbox, options, "release", "let held rows go on");
   CLI::App* drop = addOutboxCommand(*outbox, options, "drop", "give up rows for good");
   drop->add_option("ROW", options.ids, "rows by their numbers")->required();
-  drop->add_option("--because", options.because, "why, for the record")->required();
+  addForRecord(*drop, "--because", options.because, "why, for the record");
   CLI::App* withdraw = addOutboxCommand(*outbox, options, "withdraw",
                                         "mark what was delivered entered-in-error in the record");
   withdraw->add_option("ROW", options.ids, "rows by their numbers")->required();
-  withdraw->add_option("--because", options.because, "why, for the record")->required();
-  withdraw->add_option("--by", options.by, "who says so, for the record")->required();
+  addForRecord(*withdraw, "--because", options.because, "why, for the record");
+  addForRecord(*withdraw, "--by", options.by, "who says so, for the record");
   addRecheck(*outbox, options);
   CLI::App* accept = addOutboxCommand(*outbox, options, "accept",
                                       "take held rows for delivered as the record has them");
   accept->add_option("ROW", options.ids, "rows by their numbers")->required();
-  accept->add_option("--because", options.because, "why, for the record")->required();
+  addForRecord(*accept, "--because", options.because, "why, for the record");
 }
 
 void addProbe(CLI::App& root, ProbeOptions& options) {

@@ -183,4 +183,8 @@ int validateCodes(const CodesOptions& options, World& world);
 /// Parses the command line and runs the command.
 int run(int argc, char** argv);
 
+/// What the program ends with once its output is out: `code`, or kOwnFailure with a word why if not
+/// all of it could be written.
+int finish(int code, std::ostream& out, std::ostream& err);
+
 }  // namespace footbridge::app

@@ -72,7 +72,7 @@ int convert(const ConvertOptions& options, World& world) {
   const bool written = sink.finish();
   world.out.flush();
   world.err << tally.accepted << " converted, " << tally.setAside << " set aside\n";
-  if (!written || !world.out) return kOwnFailure;
+  if (!written) return kOwnFailure;
   return tally.exitCode();
 }
 

@@ -7,6 +7,8 @@
 #include "core/file.hpp"
 #include "core/text.hpp"
 #include "deliver/post.hpp"
+#include "deliver/transport.hpp"
+#include "serve/certificate.hpp"
 
 namespace footbridge::app {
 namespace {
@@ -86,6 +88,24 @@ Result<config::Destination> findDestination(const config::Config& config, const 
       "",
       "There is no destination \"" + printable(name) + "\".",
       close.empty() ? "Configured: " + all + "." : "Did you mean " + std::string(close) + "?"};
+}
+
+Issues certificateIssues(const config::Destination& destination) {
+  const config::Server& server = destination.server;
+  Issues out;
+  if (!server.caFile.empty()) append(out, serve::validUntil(server.caFile).issues());
+  if (!server.certificateFile.empty()) {
+    append(out, serve::pairIssues(server.certificateFile, server.certificateKeyFile));
+  }
+  for (Issue& issue : out) issue.place = "/destinations/" + destination.name;
+  return out;
+}
+
+Issues credentialIssues(const config::Destination& destination) {
+  Issues out = certificateIssues(destination);
+  const std::filesystem::path& bearer = destination.server.bearerFile;
+  if (!bearer.empty()) append(out, deliver::readBearer(bearer).issues());
+  return out;
 }
 
 Result<outbox::Outbox> openOutbox(const config::Config& config, const Unfolder& unfolder) {

@@ -18,6 +18,14 @@ Result<config::Config> loadConfiguration(const std::filesystem::path& given, con
 /// The destination of that name, or an issue that names those there are.
 Result<config::Destination> findDestination(const config::Config& config, const std::string& name);
 
+/// What is wrong with the certificates and the key of a destination, which otherwise every bundle
+/// would find out; nothing of a folder.
+Issues certificateIssues(const config::Destination& destination);
+
+/// The same, and what is wrong with the file of its token: a service waits for a better one, since
+/// those change.
+Issues credentialIssues(const config::Destination& destination);
+
 /// Opens the outbox of the configuration; makes it, its folder and its key on first use, for this
 /// user only. A key is never made anew for an outbox that is there. Bundles are made of
 /// what is stored by the unfolder, which has to outlive it.

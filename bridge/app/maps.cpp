@@ -15,6 +15,14 @@ Issue wrongKind(const std::string& where, const std::string& map, std::string_vi
           "with [columns] for tables."};
 }
 
+/// There are several maps, each with lines of its own.
+Issues inFile(const std::filesystem::path& file, Issues issues) {
+  for (Issue& issue : issues) {
+    issue.place = file.string() + (issue.place.empty() ? "" : ", ") + issue.place;
+  }
+  return issues;
+}
+
 }  // namespace
 
 /// What was configured to be read by a map has to find one of its kind.
@@ -47,7 +55,7 @@ Issues SourceMaps::renew() {
     Result<csv::SourceMap> map =
         bytes ? csv::loadSourceMap(*bytes, tables_) : Result<csv::SourceMap>(bytes.issues());
     if (!map) {
-      append(issues, std::move(map).issues());
+      append(issues, inFile(file, std::move(map).issues()));
     } else if (map->messages) {
       fresh.messages.emplace(name, hl7::settingsOf(&*map, tables_));
     } else if (map->resources) {

@@ -165,15 +165,12 @@ int with(const std::string& command, const OutboxOptions& options, World& world)
   if (const auto said = askService(command, options, *config)) {
     world.out << said->out;
     world.err << said->err;
-    world.out.flush();
-    return world.out ? said->code : static_cast<int>(kOwnFailure);
+    return said->code;
   }
   const Unfolder unfolder(world.tables, std::string(programVersion()));
   Result<Outbox> outbox = openOutbox(*config, unfolder);
   if (!outbox) return refuse(outbox.issues(), world, kOwnFailure);
-  const int code = runOutbox(command, options, *outbox, world);
-  world.out.flush();
-  return world.out ? code : static_cast<int>(kOwnFailure);
+  return runOutbox(command, options, *outbox, world);
 }
 
 int withRows(const std::string& command, const OutboxOptions& options, World& world) {

@@ -17,6 +17,7 @@ struct Sent {
   std::size_t present = 0;
   std::size_t failed = 0;
   bool unreachable = false;
+  bool nothing = false;  ///< there was nothing in an input
 };
 
 /// Where a bundle stood, for messages: it is named by its line, since its content is a patient's.
@@ -37,8 +38,10 @@ void report(const Issues& issues, const Line& line, World& world, Sent& sent) {
 void postLines(std::istream& in, const std::string& name, deliver::Poster& poster, World& world,
                Sent& sent) {
   std::string text;
+  bool any = false;
   for (Line line{name, 1}; std::getline(in, text); ++line.number) {
     if (trimmed(text).empty()) continue;
+    any = true;
     const Result<deliver::Receipt> receipt = poster.post(text);
     if (!receipt) {
       report(receipt.issues(), line, world, sent);
@@ -48,6 +51,9 @@ void postLines(std::istream& in, const std::string& name, deliver::Poster& poste
     sent.created += receipt->created;
     sent.present += receipt->present;
   }
+  if (any) return;
+  sent.nothing = true;
+  world.err << name << ": there is no bundle in it\n";
 }
 
 }  // namespace
@@ -76,7 +82,7 @@ int post(const PostOptions& options, World& world) {
   world.out << sent.bundles << " bundles arrived: " << sent.created << " resources created, "
             << sent.present << " were there already; " << sent.failed << " bundles not delivered\n";
   if (sent.unreachable) return kUnreachable;
-  return sent.failed == 0 ? kWell : kSetAside;
+  return sent.failed == 0 && !sent.nothing ? kWell : kSetAside;
 }
 
 }  // namespace footbridge::app

@@ -179,6 +179,9 @@ int probe(const ProbeOptions& options, World& world) {
   if (!config) return refuse(config.issues(), world, kUsage);
   const Result<config::Destination> to = findDestination(*config, options.to);
   if (!to) return refuse(to.issues(), world, kUsage);
+  if (const Issues wrong = credentialIssues(*to); !wrong.empty()) {
+    return refuse(wrong, world, kUsage);
+  }
   if (to->kind == config::Kind::Server) return probeServer(*to, options, world);
   const Issues issues = deliver::probeFolder(to->folder);
   refuse(issues, world, kUnreachable);

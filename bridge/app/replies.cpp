@@ -99,9 +99,11 @@ Issues issuesOf(const Settled& settled) {
         ++left;
         continue;
       }
-      if (issue.place == item.place) issue.place.clear();
-      const bool apart = !item.place.empty() && !issue.place.empty() && issue.place[0] != '/';
-      issue.place = item.place + (apart ? " " : "") + issue.place;
+      // Places in a table name the row themselves.
+      if (!issue.place.starts_with(item.place)) {
+        const bool apart = !issue.place.empty() && issue.place[0] != '/';
+        issue.place = item.place + (apart ? " " : "") + issue.place;
+      }
       out.push_back(std::move(issue));
     }
     out.push_back(verdictOf(item));

@@ -2,6 +2,7 @@
 
 #include <ostream>
 
+#include "app/commands.hpp"
 #include "core/text.hpp"
 
 namespace footbridge::app {
@@ -35,6 +36,14 @@ void printOutcome(std::ostream& out, const Outcome& outcome) {
   for (const Issue& issue : outcome.issues) {
     if (issue.severity != Severity::Information) printIssue(out, issue);
   }
+}
+
+int finish(int code, std::ostream& out, std::ostream& err) {
+  out.flush();
+  if (out) return code;
+  err << "Not all of the output could be written: the disk may be full, or what was to read it has "
+         "ended. What is there is incomplete.\n";
+  return kOwnFailure;
 }
 
 }  // namespace footbridge::app

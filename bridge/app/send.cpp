@@ -79,7 +79,7 @@ void endOf(Intake& intake, Run& run, const deliver::Outcome& out) {
   if (intake.wait()) return;
   deliver::Outcome stopped = out;
   stopped.stopped = true;
-  const int code = conclude(run, stopped);
+  const int code = finish(conclude(run, stopped), run.world.out, run.world.err);
   run.world.err.flush();
   std::_Exit(code);
 }
@@ -211,7 +211,7 @@ int conclude(Run& run, const deliver::Outcome& ended) {
         << " --queued`.\n";
   }
   for (const Issue& issue : run.failures) printIssue(err, issue);
-  if (!run.failures.empty() || !run.world.out) return kOwnFailure;
+  if (!run.failures.empty()) return kOwnFailure;
   if (out.unreachable && out.left > 0) return kUnreachable;
   const bool all = out.refused + out.held + out.left + run.setAside == 0 &&
                    run.receipts.notDelivered() == 0 && !out.stopped;
@@ -225,6 +225,9 @@ int send(const SendOptions& options, World& world) {
   if (!config) return refuse(config.issues(), world, kUsage);
   const Result<config::Destination> to = findDestination(*config, options.to);
   if (!to) return refuse(to.issues(), world, kUsage);
+  if (const Issues issues = credentialIssues(*to); !issues.empty()) {
+    return refuse(issues, world, kUsage);
+  }
   package::BundleOptions bundle = options.bundle;
   const Issues unshaped = chooseShape(options.shape, to->shape, world.tables, bundle);
   if (!unshaped.empty()) return refuse(unshaped, world, kUsage);

@@ -70,7 +70,8 @@ void prepareProcess() {
 
 void tellIssues(serve::Journal& journal, std::string_view event, const Issues& issues) {
   for (const Issue& issue : issues) {
-    journal.write(Level::Error, event, {{"text", issue.text}, {"mend", issue.mend}});
+    journal.write(Level::Error, event,
+                  {{"place", issue.place}, {"text", issue.text}, {"mend", issue.mend}});
   }
 }
 
@@ -193,7 +194,8 @@ int serve(const ServeOptions& options, World& world) {
   }
   for (const config::Destination& to : config->destinations) {
     package::BundleOptions shaped;
-    const Issues issues = chooseShape({}, to.shape, world.tables, shaped);
+    Issues issues = chooseShape({}, to.shape, world.tables, shaped);
+    append(issues, certificateIssues(to));
     if (!issues.empty()) return refuse(issues, world, kUsage);
   }
   const Signals signals;

@@ -183,6 +183,11 @@ std::optional<Response> Service::admit(Head& head) {
     return refusal(400, IssueType::Value, "There is no source map of that name for resources.",
                    "Maps with [fhir] are named below [serve.maps] in the configuration.");
   }
+  const bool mapless = *form == Submission::Form::Detect || *form == Submission::Form::Lines;
+  if (mapless && !map.empty()) {
+    return refusal(400, IssueType::Value, "A source map has nothing to say of this media type.",
+                   "Leave ?map out, or send text/csv or application/fhir+json.");
+  }
   if (*form != Submission::Form::Table || maps_.table(map) != nullptr) return std::nullopt;
   return refusal(400, IssueType::Required, "A table needs ?map=NAME, with a name that is known.",
                  "Source maps are named below [serve.maps] in the configuration.");

@@ -10,6 +10,7 @@
 #include "app/service.hpp"
 #include "core/digest.hpp"
 #include "core/file.hpp"
+#include "core/text.hpp"
 #include "json/value.hpp"
 #include "json/writer.hpp"
 
@@ -206,7 +207,7 @@ Response Service::decide(const Request& request, const Place& place) {
   if (place.route == Route::Drop) {
     const Result<json::Value> body = json::read(request.body);
     if (body) options.because = body->text("because");
-    if (options.because.empty()) {
+    if (trimmed(options.because).empty()) {
       return refusal(422, IssueType::Required, "Why it is dropped is not said.",
                      R"(Send {"because": "typed twice"}, say.)");
     }

@@ -3,6 +3,7 @@
 #include "config/config.hpp"
 #include "config/section.hpp"
 #include "config/serve.hpp"
+#include "config/wires.hpp"
 #include "core/file.hpp"
 #include "core/text.hpp"
 #include "json/toml.hpp"
@@ -54,6 +55,7 @@ class Loader {
       out.destinations.push_back(
           {"folder", Kind::Folder, {}, {out.data / "delivered", false}, "", "", {}});
     }
+    refuseOverlaps(root, out);
     return out;
   }
 
@@ -101,6 +103,9 @@ class Loader {
       section.fault("", "A destination of kind \"server\" needs base", "Its address, https://...");
     }
     out.base = section.text("base").value_or("");
+    if (out.base.find_first_of("?#") != std::string::npos) {
+      section.fault("base", "base has a query or a fragment", "End it with the path, .../fhir.");
+    }
     while (out.base.ends_with('/')) out.base.pop_back();
     out.strategy = static_cast<Strategy>(section.choice("strategy", kStrategies).value_or(0));
     out.identity =
@@ -122,22 +127,13 @@ class Loader {
       out.backOff.emplace_back(each);
     }
     out.caFile = file(section, "ca_file");
-    out.bearerFile = file(section, "bearer_file");
+    out.bearerFile = section.secret("bearer_file", folder_);
     if (section.has("auth")) takeAuth(section.table("auth"), out);
     out.certificateFile = file(section, "certificate_file");
-    out.certificateKeyFile = file(section, "certificate_key_file");
-    takePrivacy(section, "certificate_key_file", out.certificateKeyFile);
+    out.certificateKeyFile = section.secret("certificate_key_file", folder_);
     if (out.certificateFile.empty() != out.certificateKeyFile.empty()) {
       section.fault("", "certificate_file and certificate_key_file belong together",
                     "Give both or none.");
-    }
-  }
-
-  /// A private key that others may read is none.
-  static void takePrivacy(Section& section, std::string_view key,
-                          const std::filesystem::path& file) {
-    for (const Issue& issue : file.empty() ? Issues{} : privacyOf(file)) {
-      section.fault(key, issue.text.substr(0, issue.text.size() - 1), issue.mend);
     }
   }
 
@@ -145,7 +141,7 @@ class Loader {
     Auth& auth = out.auth;
     auth.client = section.text("client").value_or("");
     auth.keys = path(section, "keys").value_or(std::filesystem::path{});
-    auth.secretFile = file(section, "secret_file");
+    auth.secretFile = section.secret("secret_file", folder_);
     auth.secretIn =
         static_cast<SecretIn>(section.choice("secret_in", {"header", "body"}).value_or(0));
     if (const auto at = section.choice("algorithm", {"RS384", "ES384", "RS512"})) {

@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <charconv>
 
+#include "core/signing.hpp"
 #include "core/text.hpp"
 
 namespace footbridge::config {
@@ -127,10 +128,20 @@ std::filesystem::path Section::file(std::string_view key, const std::filesystem:
   const std::optional<std::filesystem::path> out = path(key, folder);
   std::error_code ignored;
   if (out && !std::filesystem::is_regular_file(*out, ignored)) {
-    fault(key, "There is no file " + out->string(),
+    fault(key,
+          std::filesystem::is_directory(*out, ignored) ? out->string() + " is a folder, not a file"
+                                                       : "There is no file " + out->string(),
           "Secrets and certificates are given as paths to files that this user may read.");
   }
   return out.value_or(std::filesystem::path{});
+}
+
+std::filesystem::path Section::secret(std::string_view key, const std::filesystem::path& folder) {
+  std::filesystem::path out = file(key, folder);
+  for (const Issue& issue : out.empty() ? Issues{} : privacyOf(out)) {
+    fault(key, issue.text.substr(0, issue.text.size() - 1), issue.mend);
+  }
+  return out;
 }
 
 std::optional<std::size_t> Section::choice(std::string_view key,

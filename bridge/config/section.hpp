@@ -35,6 +35,9 @@ class Section {
   /// The same of a file that must be there; what is in it is not looked at. Empty for none.
   std::filesystem::path file(std::string_view key, const std::filesystem::path& folder);
 
+  /// The same of a file that nobody but its owner may use.
+  std::filesystem::path secret(std::string_view key, const std::filesystem::path& folder);
+
   /// One of the words, as its place among them.
   std::optional<std::size_t> choice(std::string_view key, const std::vector<std::string>& words);
 

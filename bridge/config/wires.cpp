@@ -43,12 +43,16 @@ std::uint64_t megabytes(Section& section, std::int64_t most, std::int64_t otherw
          << 20U;
 }
 
+/// One name for one folder, whatever links and dots lead to it.
+std::filesystem::path plain(const std::filesystem::path& path) {
+  std::error_code failed;
+  std::filesystem::path out = std::filesystem::weakly_canonical(path, failed);
+  if (failed) out = path.lexically_normal();
+  return out.has_filename() ? out : out.parent_path();
+}
+
 /// Files are moved out of the folder by a rename: what is watched and where they go may not be one.
 void checkPlaces(Section& section, const WatchedFolder& folder) {
-  const auto plain = [](const std::filesystem::path& path) {
-    const std::filesystem::path out = path.lexically_normal();
-    return out.has_filename() ? out : out.parent_path();
-  };
   for (const auto& [key, path] : {std::pair{"done", folder.done}, {"set_aside", folder.setAside}}) {
     if (plain(path) != plain(folder.path)) continue;
     section.fault(key, std::string(key) + " is the watched folder itself",
@@ -88,11 +92,35 @@ WatchedFolder takeFolder(Section section, const std::string& name,
   return out;
 }
 
+/// A folder that the configuration names, and for what.
+struct Used {
+  std::string what;
+  std::filesystem::path path;
+  std::optional<std::size_t> by = std::nullopt;  ///< the watched folder it belongs to
+  bool watched = false;
+};
+
+std::vector<Used> usedFolders(const Config& config) {
+  std::vector<Used> out;
+  for (const Destination& to : config.destinations) {
+    const bool folder = to.kind == Kind::Folder && !to.folder.path.empty();
+    if (folder) out.push_back({"destinations." + to.name, plain(to.folder.path)});
+  }
+  for (std::size_t i = 0; i < config.serve.folders.size(); ++i) {
+    const WatchedFolder& folder = config.serve.folders[i];
+    const std::string name = "serve.folders." + folder.name;
+    out.push_back({name, plain(folder.path), i, true});
+    out.push_back({"done of " + name, plain(folder.done), i});
+    out.push_back({"set_aside of " + name, plain(folder.setAside), i});
+  }
+  return out;
+}
+
 }  // namespace
 
 void takeTls(Section& section, const std::filesystem::path& folder, const TlsPaths& to) {
   to.certificate = section.file("certificate_file", folder);
-  to.key = section.file("certificate_key_file", folder);
+  to.key = section.secret("certificate_key_file", folder);
   to.clientAuthorities = section.file("client_ca_file", folder);
   if (to.certificate.empty() != to.key.empty()) {
     section.fault("", "certificate_file and certificate_key_file belong together",
@@ -129,6 +157,23 @@ Mllp takeMllp(Section section, const std::filesystem::path& folder, const Serve&
   section.refuseUnknown();
   checkAccess(section, out);
   return out;
+}
+
+void refuseOverlaps(Section& root, const Config& config) {
+  const std::vector<WatchedFolder>& folders = config.serve.folders;
+  const std::vector<Used> used = usedFolders(config);
+  for (std::size_t i = 0; i < folders.size(); ++i) {
+    const std::filesystem::path watched = plain(folders[i].path);
+    for (const Used& each : used) {
+      // Its own places are told where they stand, and of two that watch one folder the first.
+      if (each.path != watched || each.by == i || (each.watched && each.by < i)) continue;
+      root.fault("serve/folders/" + folders[i].name,
+                 "serve.folders." + folders[i].name + " watches what is also " + each.what + ", " +
+                     printable(watched.string()),
+                 "Give each a folder of its own: files would be taken twice, or ours for those of "
+                 "a sender.");
+    }
+  }
 }
 
 std::vector<WatchedFolder> takeFolders(Section section, const std::filesystem::path& folder,

@@ -23,6 +23,10 @@ bool reachable(Section& section, const std::string& address);
 /// Reads [serve.mllp]. `so` holds the source maps already.
 Mllp takeMllp(Section section, const std::filesystem::path& folder, const Serve& so);
 
+/// Says which watched folders are also watched by another, or written to by ourselves. The whole of
+/// the configuration has been read.
+void refuseOverlaps(Section& root, const Config& config);
+
 /// Reads the tables below [serve.folders].
 std::vector<WatchedFolder> takeFolders(Section section, const std::filesystem::path& folder,
                                        const Serve& so);

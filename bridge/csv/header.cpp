@@ -40,13 +40,15 @@ Header readHeader(const Record& record, const SourceMap& map, const Tables& tabl
   for (const std::string& cell : record.cells) {
     const std::optional<std::string> name = decoded(cell, map.encoding);
     const std::string column = "row 1, column " + std::to_string(out.names.size() + 1);
-    if (!name) {
+    const bool readable = name && name->find('\0') == std::string::npos;
+    if (!readable) {
       faults.push_back(
           issue(tables.rule("csv-encoding"), column,
                 {{"encoding", map.encoding == Encoding::Utf8 ? "UTF-8" : "Windows-1252"}}));
     }
-    out.names.push_back(squeezed(name.value_or("")));
+    out.names.push_back(readable ? squeezed(*name) : "");
   }
+  out.width = out.names.size();
   while (!out.names.empty() && out.names.back().empty()) out.names.pop_back();
   std::vector<std::string> unread = out.names;
   for (const Column& column : map.columns) {

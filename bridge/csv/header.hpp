@@ -13,6 +13,7 @@ namespace footbridge::csv {
 /// The columns of a file.
 struct Header {
   std::vector<std::string> names;  ///< without blank ones at the end
+  std::size_t width = 0;           ///< how many cells it has, with the blank ones at the end
   std::vector<Bound> columns;      ///< of the map, in its order
   std::vector<std::size_t> key;    ///< by whose cells rows of one visit are told apart
 };

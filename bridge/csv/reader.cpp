@@ -46,11 +46,13 @@ struct Reader::State {
   std::string cut;                          ///< the visit whose rows were too many
   bool doubtful = false;  ///< a row that could not be read stood right before `ready`
   bool started = false;
+  bool told = false;  ///< of something below the header
   bool over = false;
 
   State(std::istream& from, std::string called, const SourceMap& by, const Tables& with)
       : in(&from), name(std::move(called)), map(by), tables(with) {}
 
+  std::optional<Issue> otherEncoding(std::string_view raw) const;
   std::optional<intake::Text> start();
   std::optional<intake::Text> readAhead();
   bool canRewind();
@@ -74,14 +76,23 @@ Reader::~Reader() = default;
 
 const Issues& Reader::notices() const { return state_->notices; }
 
+/// What the first bytes say against the encoding of the map. A NUL beside the first character is
+/// UTF-16 without its mark: no name of a column holds one.
+std::optional<Issue> Reader::State::otherEncoding(std::string_view raw) const {
+  const bool marked = raw.starts_with("\xFF\xFE") || raw.starts_with("\xFE\xFF");
+  if (marked || raw.substr(0, 2).find('\0') != std::string_view::npos) {
+    return issue(tables.rule("csv-utf16"), "row 1");
+  }
+  if (map.encoding == Encoding::Utf8 || !raw.starts_with("\xEF\xBB\xBF")) return std::nullopt;
+  return issue(tables.rule("csv-mark"), "row 1");
+}
+
 /// Reads the header; a text if there is no going on.
 std::optional<intake::Text> Reader::State::start() {
   rows.emplace(*in, map.delimiter);
   std::optional<Numbered> first = rows->next();
   if (!first) return refusal({issue(tables.rule("intake-nothing"), "")});
-  if (first->record.raw.starts_with("\xFF\xFE") || first->record.raw.starts_with("\xFE\xFF")) {
-    return refusal({issue(tables.rule("csv-utf16"), "row 1")});
-  }
+  if (auto other = otherEncoding(first->record.raw)) return refusal({*std::move(other)});
   if (first->record.fault != Fault::None) return refusal(taken(*std::move(first)).faults);
   headerBytes = first->record.raw;
   Issues faults;
@@ -164,18 +175,20 @@ Taken Reader::State::taken(Numbered&& numbered) const {
   return out;
 }
 
-/// A row of another width than the header may be shifted, and a shifted row is a wrong side.
+/// A row of another width than the header may be shifted, and a shifted row is a wrong side. So a
+/// cell too many counts though it is empty, unless the header has the same empty one at its end.
 void Reader::State::checkWidth(Taken& out) const {
   std::vector<std::string>& cells = out.row.cells;
-  const std::size_t width = header.names.size();
-  const std::size_t found = cells.size();
-  while (cells.size() > width && trimmed(cells.back()).empty()) cells.pop_back();
-  if (cells.size() != width) {
+  std::size_t wanted = header.width;
+  if (cells.size() == wanted) {
+    wanted = header.names.size();
+    while (cells.size() > wanted && trimmed(cells.back()).empty()) cells.pop_back();
+  }
+  if (cells.size() != wanted) {
     out.faults.push_back(
-        issue(tables.rule(choose(cells.size() < width, "csv-cells-few", "csv-cells-many")),
+        issue(tables.rule(choose(cells.size() < wanted, "csv-cells-few", "csv-cells-many")),
               "row " + std::to_string(out.row.number),
-              {{"found", std::to_string(cells.size() < width ? found : cells.size())},
-               {"wanted", std::to_string(width)}}));
+              {{"found", std::to_string(cells.size())}, {"wanted", std::to_string(wanted)}}));
   }
   out.whole = out.faults.empty();
 }
@@ -274,7 +287,12 @@ std::optional<intake::Text> Reader::next() {
       return fault;
     }
   }
-  return state.map.rows == RowMeaning::Assessment ? state.oneRow() : state.manyRows();
+  std::optional<intake::Text> out =
+      state.map.rows == RowMeaning::Assessment ? state.oneRow() : state.manyRows();
+  state.over = !out;
+  if (!out && !state.told) return state.refusal({issue(state.tables.rule("csv-no-rows"), "")});
+  state.told = true;
+  return out;
 }
 
 }  // namespace footbridge::csv

@@ -32,9 +32,11 @@ constexpr std::array kRows{
               "Check base, then release what is held.", kHttp, "verified"},
     AnswerRow{408, 408, Act::Retry, About::Moment, "the server waited too long for the request", "",
               kRfc, "verified"},
-    AnswerRow{409, 409, Act::RetryBounded, About::Bundle, "it conflicts with another change",
-              "See in the record what else changes these resources, then release it.", kHttp,
-              "verified"},
+    AnswerRow{
+        409, 409, Act::RetryBounded, About::Bundle, "it conflicts with another change",
+        "See in the record what else changes these resources; if it is held in the end, release "
+        "it then.",
+        kHttp, "verified"},
     AnswerRow{410, 410, Act::Hold, About::Bundle, "a resource it belongs to was deleted there",
               "See in the record why, then release or drop it.", kHttp, "verified"},
     AnswerRow{412, 412, Act::Hold, About::Bundle,
@@ -50,14 +52,16 @@ constexpr std::array kRows{
               "Mend what the server names and send the assessment as a new revision.", kHttp,
               "verified"},
     AnswerRow{424, 424, Act::RetryBounded, About::Bundle, "something it depends on failed",
-              "See what the server names, then release it.", "RFC 4918 section 11.4", "verified"},
+              "See what the server names; if it is held in the end, release it then.",
+              "RFC 4918 section 11.4", "verified"},
     AnswerRow{429, 429, Act::Retry, About::Moment, "the server asks for less haste", "",
               "RFC 6585 section 4", "verified"},
     AnswerRow{400, 499, Act::Refuse, About::Bundle, "the server cannot accept it",
               "Mend what the server names and send the assessment as a new revision.", kHttp,
               "verified"},
     AnswerRow{500, 500, Act::RetryBounded, About::Moment, "the server failed",
-              "Have the server's log read, then release it.", kRfc, "verified"},
+              "Have the server's log read; if it is held in the end, release it then.", kRfc,
+              "verified"},
     AnswerRow{501, 501, Act::Hold, About::Destination, "the server cannot do this at all",
               "Ask `footbridge probe` what it takes and set strategy.", kRfc, "verified"},
     AnswerRow{502, 504, Act::Retry, About::Moment, "the server cannot answer at the moment", "",
@@ -65,7 +69,8 @@ constexpr std::array kRows{
     AnswerRow{507, 507, Act::Retry, About::Moment, "the server has no room", "",
               "RFC 4918 section 11.5", "verified"},
     AnswerRow{0, 999, Act::RetryBounded, About::Moment, "the answer has no meaning here",
-              "Check that base is a FHIR server, then release it.", kRfc, "our choice"}};
+              "Check that base is a FHIR server; if it is held in the end, release it then.", kRfc,
+              "our choice"}};
 
 }  // namespace
 

@@ -134,7 +134,7 @@ std::string identityQuery(const Person& person) { return "/Patient?identifier=" 
 
 Verdict judgeIdentity(const Answer& answer, const Person& person) {
   if (answer.wire != Wire::Answered || answer.status != 200) {
-    Verdict out = judge(answer, 0, "");
+    Verdict out = judge(ofQuestion(answer), 0, "");
     if (out.act == Act::Done || out.act == Act::Confirm) out.act = Act::RetryBounded;
     if (out.act == Act::Refuse) out.act = Act::Hold;
     out.reason = "Looking for the patient: " + out.reason;

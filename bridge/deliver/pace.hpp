@@ -49,6 +49,9 @@ class Pace {
   /// No progress for too long, or none possible until `next` within that time.
   bool exhausted(Moment now, Moment next) const;
 
+  /// An answer came, whatever it says.
+  void heard() { answered_ = true; }
+
   /// Nothing was ever answered, and the server could not be reached.
   bool unreachable() const { return !answered_ && failed_; }
 

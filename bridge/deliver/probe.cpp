@@ -250,7 +250,7 @@ Result<Ability> askAbility(const config::Server& server) {
     answer = askMetadata(server, *std::move(token));
   }
   if (answer.wire == Wire::Answered && answer.status == 200) return readAbility(answer.body);
-  const Verdict verdict = judge(answer, 0, "");
+  const Verdict verdict = judge(ofQuestion(std::move(answer)), 0, "");
   return Issue{Severity::Error,
                IssueType::Transient,
                "deliver",

@@ -222,7 +222,7 @@ Verdict ReadBack::judge() {
 
 /// Nothing could be read: tried again, then a person.
 Verdict unread(const Answer& answer, const Verdict& arrived) {
-  Verdict out = deliver::judge(answer, 0, "batch");
+  Verdict out = deliver::judge(ofQuestion(answer), 0, "batch");
   if (out.act == Act::Done || out.act == Act::Confirm) {
     out.act = Act::RetryBounded;
     out.about = About::Moment;

@@ -160,17 +160,19 @@ void Sender::State::startDue(Moment now) {
   }
 }
 
+/// A file that holds no token leaves the sender without one: nothing is sent bare.
 void Sender::State::readBearerFile() {
   if (server.bearerFile.empty()) return;
   const Result<std::string> token = readBearer(server.bearerFile);
-  if (token) bearer = *token;
-  if (!token) outcome.because = token.issues().front().text;
+  noToken = !token;
+  bearer = token ? *token : "";
+  if (noToken) outcome.because = token.issues().front().text + " " + token.issues().front().mend;
 }
 
 /// Gets a token that is good for a while, if tokens are asked for. Until there is one nothing is
 /// sent and nothing counted against any bundle.
 bool Sender::State::authorised(Moment now) {
-  if (!tokens.used()) return true;
+  if (!tokens.used()) return !noToken;
   if (noToken || now < nextToken) return false;
   Result<std::string> token = tokens.current(std::chrono::system_clock::now());
   if (token) {
@@ -240,6 +242,7 @@ void Sender::State::decide(Job job, Verdict verdict, const Answer& answer, Momen
     lanes.again(std::move(job));
     return;
   }
+  if (answer.wire == Wire::Answered || answer.wire == Wire::TooLarge) pace.heard();
   pace.note(verdict, answer.retryAfter, now);
   ++job.attempts;
   if (verdict.act == Act::Confirm) {

@@ -233,8 +233,6 @@ Result<Request> Tokens::request(Clock::time_point now) const {
                 assertion(key->key, algorithm, {auth.client, audience, key->id, now, randomId()}));
     return out;
   }
-  Issues privacy = privacyOf(auth.secretFile);
-  if (!privacy.empty()) return privacy;
   const Result<std::string> secret = readBearer(auth.secretFile);
   if (!secret) return secret.issues();
   if (auth.secretIn == config::SecretIn::Header) {

@@ -7,6 +7,7 @@
 
 #include "core/file.hpp"
 #include "core/gzip.hpp"
+#include "core/signing.hpp"
 #include "core/text.hpp"
 
 namespace footbridge::deliver {
@@ -304,7 +305,14 @@ Answer exchange(const config::Server& server, Request request) {
   return std::move(answers.front());
 }
 
+Answer ofQuestion(Answer answer) {
+  if (answer.wire == Wire::Unknown) answer.wire = Wire::NotSent;
+  return answer;
+}
+
 Result<std::string> readBearer(const std::filesystem::path& file) {
+  Issues privacy = privacyOf(file);
+  if (!privacy.empty()) return privacy;
   const Result<std::string> text = readFile(file);
   if (!text) return text.issues();
   const std::string token(trimmed(*text));

@@ -86,6 +86,10 @@ class Transport {
 /// One request on a connection of its own, waited for.
 Answer exchange(const config::Server& server, Request request);
 
+/// The answer to a question that stores nothing: if the exchange broke off, nobody has to wonder
+/// what the server did, and it is like one that was never sent.
+Answer ofQuestion(Answer answer);
+
 /// The bearer token in a file: one line of visible ASCII. NotFound or Value otherwise; the token is
 /// in no message.
 Result<std::string> readBearer(const std::filesystem::path& file);

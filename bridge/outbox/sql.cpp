@@ -24,8 +24,10 @@ constexpr std::array kAdvice{
            "Make room (or raise max_megabytes) and run the same command again."},
     Advice{SQLITE_READONLY, "it may only be read",
            "Give this user the right to write the file and its folder."},
-    Advice{SQLITE_BUSY, "another process is using it",
-           "Wait until the other footbridge command has ended, then run this one again."},
+    Advice{
+        SQLITE_BUSY, "another process is using it",
+        "If it is the running service, hand readings in to it by POST, or stop it first; if it is "
+        "another footbridge command, wait until that has ended. Then run this one again."},
     Advice{SQLITE_CANTOPEN, "it cannot be opened",
            "Check that the folder is there and that this user may write to it."},
     Advice{SQLITE_NOTADB, "it is no outbox", "Check the path: this is a file of another kind."},

@@ -68,7 +68,7 @@ struct Door {
 
 Issue cannotListen(const std::string& where, const error_code& error) {
   return {Severity::Fatal,
-          IssueType::NoStore,
+          IssueType::Value,
           "serve",
           "",
           "Cannot listen at " + where + ": " + error.message() + ".",

@@ -70,6 +70,19 @@ case_of "writing again changes no byte" all 'exits 1 convert --out "$out" "${cli
 case_of "a full disk or forbidden place is our own failure" all 'touch "$work/file"' 'exits 4 convert --out "$work/file/below" "$one"' 'says "$work/err" "file/below"'
 case_of "a pipe that closes early does no harm" all '"$program" convert --quiet "${clinic[@]}" 2>/dev/null | head -n 1 >"$work/out"; true' 'cmp "$work/out" <(head -n 1 "$work/first")'
 
+# full ARGUMENTS...: what cannot be written is our own failure, and said.
+full() {
+  local got=0
+  "$program" "$@" >/dev/full 2>"$work/err" || got=$?
+  [ "$got" -eq 4 ] && says "$work/err" "Not all of the output could be written" || { echo "exit code $got"; return 1; }
+}
+"$program" keys new --dir "$work/keys" >"$work/log" 2>&1
+for words in "--help" "convert $one" "check $one" "check --json $one" "summary $one" "explain $one" "rules list" "codes list" \
+  "check --from csv --draft-map examples/csv/visits.csv" "keys publish --dir $work/keys"; do
+  case_of "a full disk under '$words'" full $words
+done
+case_of "a token that nobody has seen is none" all 'full tokens new --file "$work/tokens" --role look --name ward' 'exits 0 tokens list --file "$work/tokens"' 'silent "$work/out"' 'exits 0 tokens new --file "$work/tokens" --role look --name ward' 'lines "$work/out" 1'
+
 # Check.
 case_of "check says all is well" exits 0 check "$one"
 case_of "check --json gives one OperationOutcome a line" all 'exits 1 check --json "$one" "${refused[@]}"' 'lines "$work/out" $((${#refused[@]} + 1))' "python3 -c '
@@ -163,11 +176,16 @@ case_of "codes list --fhir is a CodeSystem" all 'exits 0 codes list --fhir' "pyt
 import json, sys
 assert json.load(open(sys.argv[1]))[\"resourceType\"] == \"CodeSystem\"' \"\$work/out\""
 
+# Arguments that contradict each other: none of them is passed over.
+case_of "codes list is JSON or FHIR" exits 2 codes list --json --fhir
+case_of "a draft has no other input" all 'exits 2 check --from csv --draft-map examples/csv/visits.csv "$one"' 'exits 2 check --json --draft-map examples/csv/visits.csv'
+
 # Usage.
 for words in "" "convert" "check" "explain" "summary" "post" "rules" "rules show" "codes" "codes list"; do
   case_of "--help of '$words'" all "exits 0 $words --help" 'says "$work/out" "Exit codes: 0 all well"' 'silent "$work/err"'
 done
 case_of "no command is a usage error" exits 2
+case_of "an unknown command without a neighbour is named" all 'exits 2 bogus' 'says "$work/err" "Nothing here is called \"bogus\""'
 case_of "an unknown command has a neighbour" all 'exits 2 convrt' 'says "$work/err" "Did you mean convert"'
 case_of "an unknown option has a neighbour" all 'exits 2 convert --quite x' 'says "$work/err" "Did you mean --quiet"'
 case_of "an unknown rule set has a neighbour" all 'exits 2 convert --rules acc-aha-20244 "$one"' 'says "$work/err" "acc-aha-2024"'
@@ -201,6 +219,7 @@ case_of "200 with a page is no arrival" all "answers \$'200\n<html></html>'" 'ex
 case_of "what a server says of the patient is not repeated" all "answers \$'422\n{\"resourceType\":\"OperationOutcome\",\"issue\":[{\"severity\":\"error\",\"code\":\"invalid\",\"diagnostics\":\"Mrs Secret\",\"expression\":[\"Bundle.entry[1]\"]}]}'" 'exits 1 post --base "$base" "$work/bundle"' 'says "$work/err" "invalid at Bundle.entry.1"' '! grep -q Secret "$work/err" "$work/out"'
 case_of "readings instead of bundles are not sent" all 'answers "entries 201 all"' "exits 1 post --base '$base' '$many'" 'says "$work/err" "no FHIR Bundle of type transaction"'
 case_of "a bundle on many lines is not sent" all 'python3 -m json.tool "$work/bundle" >"$work/pretty"' 'exits 1 post --base "$base" "$work/pretty"' 'says "$work/err" "one bundle a line"'
+case_of "an input without a bundle is no success" all '! "$program" post --base "$base" - </dev/null >"$work/out" 2>"$work/err"' 'says "$work/err" "standard input: there is no bundle in it"' 'exits 1 post --base "$base" "$work/empty.json" "$work/bundle"'
 case_of "the good rest goes on" all '{ echo "{}"; cat "$work/bundle"; } >"$work/mixed"' 'exits 1 post --base "$base" "$work/mixed"' 'says "$work/out" "^1 bundles arrived.* 1 bundles not delivered"'
 
 # Several at a time.

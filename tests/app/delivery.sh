@@ -223,6 +223,75 @@ correction_without_its_original_is_held() {
     says out 'held .*cannot be withdrawn' && exits 0 outbox show 1 && says out 'erased'
 }
 
+# Nothing goes out bare, and nothing is taken in for a destination that cannot be sent to.
+token_missing() {
+  to_closed_port
+  (umask 077 && : >tok)
+  printf 'bearer_file = "tok"\n' >>footbridge.toml
+  exits 2 send --to gp "$one" && says err 'tok does not hold one token' && exits 0 outbox list && lines out 0 &&
+    printf 'Bearer abc' >tok && exits 2 send --to gp "$one" && printf 'abc' >tok && exits 3 send --to gp --wait 0 "$one" &&
+    chmod 640 tok && exits 2 send --to gp "$one" && says err 'chmod 600'
+}
+
+# Whatever contradicts itself is refused before anything is done.
+contradictions() {
+  to_closed_port
+  exits 3 send --to gp --wait 0 "$one" && exits 2 send --to gp --queued "$two" && lines out 0 &&
+    exits 2 outbox retry 1 --all && exits 2 outbox release 1 --all && exits 2 outbox retry 1 --to gp &&
+    exits 2 outbox show 1 --json --bundle && exits 0 outbox list --json && lines out 1
+}
+
+# What stands in the record for good says something, and which program wrote it.
+reasons_for_the_record() {
+  exits 0 send --to folder "$one" && exits 2 outbox withdraw 1 --because ' ' --by 'A. Nurse' &&
+    exits 2 outbox withdraw 1 --because 'other patient' --by '' && says err 'blank' &&
+    exits 2 outbox accept 1 --because '' && exits 2 outbox drop 1 --because '' && exits 0 outbox list --state ready &&
+    lines out 0 && exits 0 outbox withdraw 1 --because 'other patient' --by 'A. Nurse' &&
+    exits 0 outbox show 2 --bundle && says out '"display":"Footbridge [0-9]+\.'
+}
+
+# 3 is for a destination that nobody answers at: one that answers 503 was reached.
+answers_but_takes_nothing() {
+  python3 - <<'PY' >server.log 2>&1 &
+import http.server, os
+class Busy(http.server.BaseHTTPRequestHandler):
+    def do_GET(self): self.send_error(503)
+    do_POST = do_GET
+server = http.server.HTTPServer(("127.0.0.1", 0), Busy)
+open("port.new", "w").write(str(server.server_address[1])); os.rename("port.new", "port")
+server.serve_forever()
+PY
+  local server=$! status=0
+  for _ in $(seq 50); do [ -s port ] && break; sleep 0.1; done
+  printf '[destinations.gp]\nkind = "server"\nbase = "http://127.0.0.1:%s"\nbackoff_milliseconds = [20]\n' \
+    "$(cat port)" >footbridge.toml
+  exits 1 send --to gp --wait 1 "$one" && says err '1 left in the outbox' || status=1
+  kill "$server"
+  return "$status"
+}
+
+# A question stores nothing, so that nobody is told to wonder whether it did.
+breaks_off() {
+  python3 - <<'PY' >server.log 2>&1 &
+import os, socket
+server = socket.socket(); server.bind(("127.0.0.1", 0)); server.listen()
+open("port.new", "w").write(str(server.getsockname()[1])); os.rename("port.new", "port")
+while True:
+    peer = server.accept()[0]
+    peer.recv(65536)
+    peer.close()
+PY
+  local server=$! status=0
+  for _ in $(seq 50); do [ -s port ] && break; sleep 0.1; done
+  printf '[destinations.gp]\nkind = "server"\nbase = "http://127.0.0.1:%s"\nbackoff_milliseconds = [20]\n' \
+    "$(cat port)" >footbridge.toml
+  { exits 3 probe --to gp && ! grep -q 'stored is not known' err; } || status=1
+  { exits 3 send --to gp --wait 1 "$one" && says err 'Looking for the patient: .*cannot be reached' &&
+    ! grep -q 'stored is not known' out err; } || status=1
+  kill "$server"
+  return "$status"
+}
+
 dropped_may_come_again() {
   to_closed_port
   exits 3 send --to gp --wait 0 "$one" && exits 2 outbox drop 1 && exits 0 outbox drop 1 --because 'typed twice' &&
@@ -261,7 +330,7 @@ busy() {
   local sending=$! status=0
   exec 7>pipe
   sleep 0.5
-  exits 4 outbox list && says err 'another process' || status=1
+  exits 4 outbox list && says err 'another process' && says err 'by POST, or stop it' || status=1
   exec 7>&-
   wait "$sending" || true  # it was given nothing to send
   return "$status"
@@ -335,6 +404,14 @@ PY
   chmod 644 client.key
   exits 2 probe --to gp && says err 'chmod 600' || status=1
   chmod 600 client.key
+  cp client.pem right.pem && cp cert.pem client.pem
+  exits 2 probe --to gp && says err 'client.key is not the one of the certificate' || status=1
+  exits 2 send --to gp "$one" && says err 'client.key is not the one of the certificate' || status=1
+  : >client.pem
+  exits 2 send --to gp "$one" && says err 'no certificate in .*client.pem' || status=1
+  cp right.pem client.pem && cp cert.pem right.pem && : >cert.pem
+  exits 2 send --to gp "$one" && says err 'no certificate in .*cert.pem' || status=1
+  cp right.pem cert.pem
   exits 1 send --to gp "$one" && says out 'held .*Answer 404' || status=1
   kill "$server"
   return "$status"
@@ -359,6 +436,11 @@ case_of "the same revision with other content" different_content_is_refused
 case_of "an older revision after a newer one" late_revision_is_held
 case_of "a correction withdraws what it no longer says" correction_withdraws
 case_of "a correction whose original was erased is held" correction_without_its_original_is_held
+case_of "a token file without a token" token_missing
+case_of "arguments that contradict each other" contradictions
+case_of "reasons for the record are never blank" reasons_for_the_record
+case_of "a server that answers and takes nothing" answers_but_takes_nothing
+case_of "a question that breaks off" breaks_off
 case_of "what was dropped may come again" dropped_may_come_again
 case_of "the key: missing, another, readable by others" key_matters
 case_of "a full store" full_store

@@ -174,6 +174,9 @@ def what_is_wrong_is_set_aside_beside_its_reasons():
         holds(s.gone(), "it stays")
         equal(s.names("set-aside"), ["table.csv", "table.csv.issues.txt"])
         holds((s.box / "set-aside/table.csv.issues.txt").read_text().strip(), "reasons")
+        s.put("header.csv", (TOP / "examples/csv/visits.csv").read_bytes().splitlines(True)[0])
+        holds(s.gone(), "a header alone stays")
+        holds("no rows below it" in (s.box / "set-aside/header.csv.issues.txt").read_text(), "a header alone is no success")
 
 
 @case
@@ -357,7 +360,10 @@ def faults_of_the_configuration_are_told():
     for keys, told in (('format = "xml"\n', "format cannot be"), ('format = "csv"\n', "needs a source map"),
                        ('map = "visits"\n', "JSON needs no source map"), ('format = "csv"\nmap = "x"\n', "no source map"),
                        ('done = "in"\n', "is the watched folder itself"), ('set_aside = "in/"\n', "is the watched folder"),
-                       ('format = "csv"\nmap = "clinic"\n', "is not one of tables"), ("stabel = 1\n", "no key")):
+                       ('format = "csv"\nmap = "clinic"\n', "is not one of tables"), ("stabel = 1\n", "no key"),
+                       ('done = "box"\n[serve.folders.second]\npath = "in"\n', "what is also serve.folders.second"),
+                       ('[serve.folders.second]\npath = "in/done"\n', "what is also done of serve.folders.clinic"),
+                       ('[serve.folders.second]\npath = "box"\n', "what is also destinations.box")):
         s = Folder("faults", keys, made=False)
         done = s.run("serve")
         equal(done.returncode, 2, told)

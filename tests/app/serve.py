@@ -183,6 +183,13 @@ def a_table_is_read_through_the_map_that_is_named():
     with service("table", serve=f'[serve.maps]\nvisits = "{TOP}/examples/csv/visits.toml"\n') as s:
         equal(s.post(table, kind="text/csv").status, 400, "no map")
         equal(s.post(table, query="?map=other", kind="text/csv").status, 400, "another map")
+        row = table.splitlines()[1].replace(b"MV-26-0001", b"MV-26-9002").replace(b"02/01/2026", b"31/04/2026")
+        told = s.post(table.splitlines()[0] + b"\n" + table.splitlines()[1] + b",\n" + row, query="?map=visits",
+                      kind="text/csv").json()["issue"]
+        holds(not any("row 2 row 2" in place for issue in told for place in issue.get("location", [])), told)
+        equal(s.post(table.splitlines()[0] + b"\n", query="?map=visits", kind="text/csv").status, 422, "a header alone")
+        for kind in ("application/json", "application/x-ndjson"):
+            equal(s.post(json.dumps(named("M-1")), query="?map=visits", kind=kind).status, 400, "a map of nothing")
         lines = table.decode("utf-8-sig").splitlines()
         more = "\n".join([lines[0] + ",Sock colour", lines[1].replace("MV-26-0001", "MV-26-9001") + ",blue"]) + "\n"
         texts = s.post(more, query="?map=visits", kind="text/csv").texts()
@@ -536,6 +543,63 @@ def with_client_certificates_strangers_get_no_connection():
             raise AssertionError("a stranger was served")
 
 
+@case
+def an_address_that_is_taken_is_for_the_person_to_mend():
+    with socket.socket() as taken:
+        taken.bind(("127.0.0.1", 0))
+        taken.listen()
+        s = service("taken")
+        config = (s.work / "footbridge.toml").read_text()
+        (s.work / "footbridge.toml").write_text(config.replace("port = 0", f"port = {taken.getsockname()[1]}"))
+        done = s.run("serve")
+        equal((done.returncode, "Cannot listen" in done.stderr), (2, True), done.stderr)
+
+
+@case
+def keys_and_certificates_are_looked_at_before_anything_starts():
+    server = '[destinations.gp]\nkind = "server"\nbase = "http://127.0.0.1:9/fhir"\n'
+    for name, keys, told in (("pair1", 'certificate_file = "c/client.pem"\ncertificate_key_file = "c/server.key"\n', "is not the one of"),
+                             ("pair2", 'ca_file = "c/empty"\n', "no certificate in"),
+                             ("pair3", 'certificate_file = "c/client.pem"\ncertificate_key_file = "c/open.key"\n', "chmod 600")):
+        s = service(name, destinations=server + keys)
+        made = certificates(s.work / "c")
+        (made / "empty").write_text("")
+        shutil.copy(made / "client.key", made / "open.key")
+        (made / "open.key").chmod(0o644)
+        done = s.run("serve")
+        equal((done.returncode, told in done.stderr), (2, True), f"{told}: {done.stderr}")
+    s = service("pair4", serve='certificate_file = "c/server.pem"\ncertificate_key_file = "c/server.key"\n')
+    (certificates(s.work / "c") / "server.key").chmod(0o640)
+    done = s.run("serve")
+    equal((done.returncode, "chmod 600" in done.stderr), (2, True), done.stderr)
+
+
+@case
+def a_map_at_fault_is_named():
+    good = f'{TOP}/examples/csv/visits.toml'
+    s = service("maps", serve=f'[serve.maps]\ngood = "{good}"\nbad = "bad.toml"\n')
+    (s.work / "bad.toml").write_text("format = 3\n")
+    done = s.run("serve")
+    equal((done.returncode, "bad.toml, line" in done.stderr, good in done.stderr), (2, True, False), done.stderr)
+
+
+@case
+def without_a_token_nothing_is_sent_and_an_alarm_says_why():
+    folder("bare").mkdir()
+    with Records(folder("bare")) as records:
+        s = service("bare", destinations=to_records(records) + 'bearer_file = "tok"\n')
+        (s.work / "tok").write_text("")
+        (s.work / "tok").chmod(0o600)
+        with s:
+            path = s.post(named("B-1")).fields["location"]
+            holds(s.until(lambda: s.metric('footbridge_alarm{kind="destination"}') == 1), "no alarm")
+            equal(s.deliveries(path)[0]["state"], "ready")
+            holds("tok does not hold one token" in s.log(), "the journal does not say why")
+            (s.work / "tok").write_text("abc")
+            equal(s.run("outbox", "retry", "--all").returncode, 0)
+            holds(s.delivered(path), "not delivered with a token")
+
+
 # --- the trail
 
 @case
@@ -561,6 +625,8 @@ def the_trail_tells_every_access_and_shows_every_change():
     count = len(whole.splitlines())
     equal(json.loads(s.run("audit", "show").stdout.splitlines()[0])["n"], 1)
     equal(s.run("audit", "verify", "--least", str(count)).returncode, 0)
+    done = s.run("audit", "verify", "--from", "99999")
+    equal((done.returncode, "Line 99999" in done.stderr), (1, True), "a first line beyond the end")
     rows = whole.splitlines(keepends=True)
     forged = {
         "changed": whole.replace('"who":"form"', '"who":"mole"', 1),
@@ -731,6 +797,7 @@ def what_a_person_decides_takes_effect_in_the_running_service():
             holds(s.delivered(path), "not sent again")
             equal(s.curl("/outbox/1/retry", "-d", "").status, 409, "twice")
             equal(s.curl("/outbox/2/drop", "-d", "{}").status, 422, "without a reason")
+            equal(s.curl("/outbox/2/drop", "-d", '{"because": "  "}').status, 422, "with a blank one")
             equal(s.run("outbox", "drop", "2", "--because", "typed twice").returncode, 0)
             equal(s.deliveries("/assessments/2")[0]["dropped"], True)
             holds(s.until(lambda: s.metric('footbridge_alarm{kind="person"}') == 0), "the alarm goes on")

@@ -188,6 +188,87 @@ TEST(Config, NeedsWhatTheKindNeeds) {
                        "/destinations/a", "belong together"));
 }
 
+TEST(Config, AnAddressHasNoQueryAndNoFragment) {
+  for (const std::string base : {"https://a.example/fhir?tenant=1", "https://a.example/fhir#x"}) {
+    EXPECT_TRUE(mentions(issuesOf("[destinations.a]\nkind = 'server'\nbase = '" + base + "'"),
+                         "/destinations/a/base", "a query or a fragment"))
+        << base;
+  }
+}
+
+TEST(Config, AFolderIsNoFile) {
+  const std::string server = "[destinations.a]\nkind = 'server'\nbase = 'https://a.example'\n";
+  EXPECT_TRUE(mentions(issuesOf(server + "ca_file = '/tmp'"), "/destinations/a/ca_file",
+                       "/tmp is a folder, not a file"));
+  EXPECT_TRUE(mentions(issuesOf(server + "ca_file = '/tmp/there-is-none'"),
+                       "/destinations/a/ca_file", "There is no file"));
+}
+
+/// A folder with a file of that mode in it, which goes again.
+class SecretFile {
+ public:
+  explicit SecretFile(unsigned mode) {
+    std::filesystem::create_directories(path_.parent_path());
+    std::ofstream(path_) << "secret";
+    std::filesystem::permissions(path_, static_cast<std::filesystem::perms>(mode));
+  }
+  ~SecretFile() { std::filesystem::remove_all(path_.parent_path()); }
+  SecretFile(const SecretFile&) = delete;
+  SecretFile& operator=(const SecretFile&) = delete;
+  std::string path() const { return path_.string(); }
+
+ private:
+  std::filesystem::path path_ = std::filesystem::temp_directory_path() /
+                                ("footbridge-secret-" + std::to_string(::getpid())) / "file";
+};
+
+TEST(Config, ASecretThatOthersMayReadIsRefusedWhereverItStands) {
+  const std::string server = "[destinations.a]\nkind = 'server'\nbase = 'https://a.example'\n";
+  const std::array<std::array<std::string, 3>, 4> cases{
+      {{server + "bearer_file", "", "/destinations/a/bearer_file"},
+       {server + "certificate_key_file", "", "/destinations/a/certificate_key_file"},
+       {server + "[destinations.a.auth]\nclient = 'c'\nsecret_file", "",
+        "/destinations/a/auth/secret_file"},
+       {"[serve]\ncertificate_key_file", "", "/serve/certificate_key_file"}}};
+  for (const auto& [key, more, place] : cases) {
+    {
+      const SecretFile open(0640);
+      EXPECT_TRUE(mentions(issuesOf(key + " = '" + open.path() + "'" + more), place, "chmod 600"))
+          << key;
+    }
+    const SecretFile shut(0600);
+    EXPECT_FALSE(mentions(issuesOf(key + " = '" + shut.path() + "'" + more), place, "chmod 600"))
+        << key;
+  }
+}
+
+TEST(Config, NoWatchedFolderIsWrittenToByOurselvesOrWatchedTwice) {
+  const std::string a = "[serve.folders.a]\npath = 'in'\n";
+  const std::string b = "[serve.folders.b]\n";
+  EXPECT_TRUE(mentions(issuesOf(a + b + "path = './x/../in/'"), "/serve/folders/a",
+                       "serve.folders.a watches what is also serve.folders.b, /etc/footbridge/in"));
+  EXPECT_TRUE(mentions(issuesOf(a + b + "path = 'in/done'"), "/serve/folders/b",
+                       "serve.folders.b watches what is also done of serve.folders.a"));
+  EXPECT_TRUE(mentions(issuesOf(a + b + "path = 'other'\nset_aside = 'in'"), "/serve/folders/a",
+                       "set_aside of serve.folders.b"));
+  EXPECT_TRUE(mentions(issuesOf("[destinations.x]\nkind = 'folder'\npath = 'in'\n" + a),
+                       "/serve/folders/a", "destinations.x"));
+  EXPECT_TRUE(mentions(issuesOf("[serve.folders.a]\npath = 'footbridge-data/delivered'\n"),
+                       "/serve/folders/a", "destinations.folder"));
+  EXPECT_EQ(issuesOf(a + b + "path = 'in'").size(), 1U) << "a pair is told once";
+  EXPECT_TRUE(issuesOf(a + b + "path = 'other'\ndone = 'taken'\n").empty());
+}
+
+TEST(Config, ALinkHidesNoOverlap) {
+  const SecretFile file(0600);
+  const std::filesystem::path folder = std::filesystem::path(file.path()).parent_path();
+  std::filesystem::create_directory(folder / "in");
+  std::filesystem::create_directory_symlink(folder / "in", folder / "link");
+  const std::string a = "[serve.folders.a]\npath = '" + (folder / "in").string() + "'\n";
+  const std::string b = "[serve.folders.b]\npath = '" + (folder / "link").string() + "'\n";
+  EXPECT_TRUE(mentions(issuesOf(a + b), "/serve/folders/a", "serve.folders.b"));
+}
+
 TEST(Config, TheTrailIsKeptForEverUnlessToldOtherwise) {
   EXPECT_EQ(defaults().serve.trail.keep.count(), 0);
   const Result<Config> config = parse(

@@ -1,6 +1,8 @@
 #include <gtest/gtest.h>
 #include <unistd.h>
 
+#include <thread>
+
 #include "core/file.hpp"
 #include "deliver/sender.hpp"
 #include "support/wire_server.hpp"
@@ -16,10 +18,11 @@ class BearerTest : public ::testing::Test {
   ~BearerTest() override { std::filesystem::remove_all(folder_); }
 
   void write(const std::string& text) {
-    ASSERT_TRUE(writeFileAtomically(folder_ / "token", text).empty());
+    std::filesystem::remove(folder_ / "token");
+    ASSERT_TRUE(createSecretFile(folder_ / "token", text).empty());
   }
 
-  /// Sends one bundle; `between` runs when the server was asked for the first time.
+  /// Sends one bundle.
   outbox::Row send(test::WireServer& server) {
     outbox::Outbox outbox = *outbox::Outbox::open(
         folder_ / "outbox.db", *Sealer::fromKeyFile(folder_ / "key", Sealer::Absent::Create), 0);
@@ -33,7 +36,7 @@ class BearerTest : public ::testing::Test {
         where, Patience{}, outbox, [](const Event&) {}, -1);
     sender.give({jobOf(*outbox.find(id))});
     sender.finish();
-    sender.run();
+    ended_ = sender.run();
     return *outbox.find(id);
   }
 
@@ -41,6 +44,7 @@ class BearerTest : public ::testing::Test {
     return request.head.find("Authorization: Bearer " + token + "\r\n") != std::string::npos;
   }
 
+  Outcome ended_;  ///< of the last run
   std::filesystem::path folder_ =
       std::filesystem::temp_directory_path() / ("footbridge-bearer-" + std::to_string(::getpid()));
 };
@@ -81,8 +85,55 @@ TEST_F(BearerTest, NeverGoesToAnotherHost) {
   EXPECT_TRUE(other.requests().empty());
 }
 
+/// What someone may leave in the file by mistake.
+std::vector<std::string> brokenTokens() {
+  return {"",
+          " \n",
+          "Bearer abc",
+          "line\nline",
+          "tab\tbed",
+          "caf\u00e9",
+          "\xEF\xBB\xBF"
+          "abc",
+          std::string("abc\0", 4)};
+}
+
+TEST_F(BearerTest, WithoutATokenNothingIsSentAndTheRowStaysReady) {
+  for (const std::string& text : brokenTokens()) {
+    write(text);
+    test::WireServer server({answer(200)});
+    EXPECT_EQ(send(server).state, outbox::State::Ready) << text;
+    EXPECT_NE(ended_.because.find("does not hold one token"), std::string::npos) << text;
+    EXPECT_EQ(ended_.left, 1U);
+    EXPECT_TRUE(server.requests().empty()) << text;
+  }
+}
+
+TEST_F(BearerTest, AFileThatOthersMayReadIsRefused) {
+  write("abc");
+  std::filesystem::permissions(folder_ / "token", std::filesystem::perms(0640));
+  test::WireServer server({answer(200)});
+  EXPECT_EQ(send(server).state, outbox::State::Ready);
+  EXPECT_NE(ended_.because.find("others than its owner"), std::string::npos) << ended_.because;
+  EXPECT_TRUE(server.requests().empty());
+}
+
+/// The file is broken while the server says that its token is good no more.
+TEST_F(BearerTest, AFileThatIsEmptiedMeanwhileStopsSending) {
+  write("abc");
+  test::WireAnswer late = answer(401);
+  late.delayMs = 500;
+  test::WireServer server({late, answer(200)});
+  const std::jthread person([this, &server] {
+    while (server.requests().empty()) std::this_thread::sleep_for(milliseconds(5));
+    write("");
+  });
+  EXPECT_EQ(send(server).state, outbox::State::Ready);
+  EXPECT_EQ(server.requests().size(), 1U);
+}
+
 TEST_F(BearerTest, AFileMustHoldOneToken) {
-  for (const std::string text : {"", " \n", "two words", "line\nline", "tab\tbed", "caf\u00e9"}) {
+  for (const std::string& text : brokenTokens()) {
     write(text);
     EXPECT_FALSE(readBearer(folder_ / "token")) << text;
   }
