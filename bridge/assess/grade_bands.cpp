@@ -38,11 +38,11 @@ void applyAnkleClause(Grade& grade, const RuleSet& set, const Leg& leg) {
   if (!spans.higher || !allBelow(*spans.higher, *bound)) return;
   const Chosen ankle = anklePressure(leg.assessment, leg.side, leg.tables);
   const Band& worst = set.abi.front();
-  grade.remarks.push_back(
-      remark(leg.tables, kAnkleClause,
-             {{"value", ankle.pressure ? ankle.pressure->text() : text(*spans.higher)},
-              {"bound", std::to_string(*bound)},
-              {"otherwise", otherwise(grade, set, leg)}}));
+  grade.remarks.push_back(remark(
+      leg.tables, kAnkleClause,
+      {{"value", ankle.pressure ? ankle.pressure->text() + " mmHg" : mmhgText(*spans.higher)},
+       {"bound", std::to_string(*bound)},
+       {"otherwise", otherwise(grade, set, leg)}}));
   decide(grade, worst.outcome, worst.id, worst.source.text.empty() ? set.source : worst.source);
   grade.inputs = spans.inputs;
 }

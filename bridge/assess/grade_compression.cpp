@@ -45,7 +45,7 @@ void remarkToe(Grade& grade, const Leg& leg) {
   const std::int32_t low = figure(leg.tables, "grade-compression-toe", "below");
   if (toe && allBelow(*toe, low)) {
     grade.remarks.push_back(remark(leg.tables, "grade-compression-toe",
-                                   {{"value", text(*toe)}, {"bound", std::to_string(low)}}));
+                                   {{"value", mmhgText(*toe)}, {"bound", std::to_string(low)}}));
   }
   const auto index = highestToeIndex(leg);
   const std::int32_t abnormal = figure(leg.tables, "grade-compression-tbi", "to");

@@ -85,20 +85,6 @@ bool Sender::State::fetch(Job& job) {
   return false;
 }
 
-/// A conditional create is no lock: on many servers two bundles that arrive at once can both make
-/// the instrument they share, and from then on its condition fails for all. So only one is under
-/// way that mentions an instrument first.
-bool Sender::State::claim(Job& job) {
-  job.instruments = instrumentsOf(job.bundle);
-  std::erase_if(job.instruments,
-                [this](const std::string& each) { return instruments.count(each) > 0; });
-  const bool taken =
-      std::any_of(job.instruments.begin(), job.instruments.end(),
-                  [this](const std::string& each) { return claimed.count(each) > 0; });
-  if (!taken) claimed.insert(job.instruments.begin(), job.instruments.end());
-  return !taken;
-}
-
 void Sender::State::unclaim(const Job& job, Act act) {
   if (job.instruments.empty()) return;
   for (const std::string& each : job.instruments) {

@@ -1,5 +1,9 @@
-// What the sender asks the record besides storing: whose patient, what version, and what it stored.
+// What the sender asks besides storing: whose patient, what version, what was stored; and which
+// bundles may be under way together.
 
+#include <algorithm>
+
+#include "deliver/bundle_marks.hpp"
 #include "deliver/identity.hpp"
 #include "deliver/read_back.hpp"
 #include "deliver/sender_state.hpp"
@@ -129,6 +133,20 @@ void Sender::State::settleIdentity(Job job, const Answer& answer, Moment now) {
   if (server.patientBy == config::PatientBy::Found) job.subject = patientPlace(answer, job.person);
   job.identified = true;
   start(std::move(job));
+}
+
+/// A conditional create is no lock: on many servers two bundles that arrive at once can both make
+/// the instrument they share, and from then on its condition fails for all. So only one is under
+/// way that mentions an instrument first.
+bool Sender::State::claim(Job& job) {
+  job.instruments = instrumentsOf(job.bundle);
+  std::erase_if(job.instruments,
+                [this](const std::string& each) { return instruments.count(each) > 0; });
+  const bool taken =
+      std::any_of(job.instruments.begin(), job.instruments.end(),
+                  [this](const std::string& each) { return claimed.count(each) > 0; });
+  if (!taken) claimed.insert(job.instruments.begin(), job.instruments.end());
+  return !taken;
 }
 
 }  // namespace footbridge::deliver

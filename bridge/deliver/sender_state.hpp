@@ -15,8 +15,6 @@
 
 namespace footbridge::deliver {
 
-using Steady = std::chrono::steady_clock::time_point;
-
 /// What was answered to a bundle until it is read back.
 struct Arrived {
   Verdict verdict;
@@ -38,7 +36,7 @@ struct Sender::State {
   std::vector<outbox::Mark> marks;
   std::vector<Event> events;
   Moment oldestMark{};
-  std::unordered_map<std::string, Steady> confirmed;  ///< patients found to be ours, and when
+  std::unordered_map<std::string, Moment> confirmed;  ///< patients found to be ours, and when
   std::unordered_set<std::string> instruments;  ///< that the record has, as was seen in this run
   std::unordered_set<std::string> claimed;  ///< that something under way is the first to mention
   std::vector<Job> waiting;                 ///< for one of those
