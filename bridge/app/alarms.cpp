@@ -21,7 +21,7 @@ double secondsSince1970() {
 Alarms::Alarms(const config::Config& config, serve::Journal& journal, serve::Metrics& metrics)
     : config_(config), journal_(journal), metrics_(metrics) {
   for (const char* kind :
-       {"silence", "undelivered", "person", "destination", "certificate", "folder"}) {
+       {"silence", "undelivered", "person", "destination", "certificate", "folder", "full"}) {
     metrics_.set("footbridge_alarm", kind, 0);
   }
 }
@@ -92,6 +92,10 @@ void Alarms::lookAtBacklog(outbox::Outbox& outbox) {
   }
   set("undelivered",
       late.empty() ? "" : "Something has been waiting for " + late + " for too long.");
+  set("full", outbox.full()
+                  ? "The outbox is as full as max_megabytes allows: nothing more is taken "
+                    "in. Raise it, or lower keep_days."
+                  : "");
   set("person", person == 0 ? "" : std::to_string(person) + " rows are refused or held.");
 }
 
@@ -143,6 +147,11 @@ void Alarms::look(outbox::Outbox& outbox) {
   set("silence", silent ? "No assessment has come in for longer than is usual." : "");
   set("folder", shut);
   set("destination", faulty);
+}
+
+bool Alarms::full() const {
+  const std::scoped_lock lock(mutex_);
+  return on_.count("full") > 0;
 }
 
 std::vector<std::string> Alarms::on() const {

@@ -14,9 +14,9 @@
 
 namespace footbridge::app {
 
-/// Silence, rows that wait for too long or for a person, destinations at fault, certificates that
-/// end. Each is a metric, a line in the journal when it begins and ends, and makes
-/// `footbridge outbox list --check` fail.
+/// Silence, rows that wait for too long or for a person, a full outbox, destinations at fault,
+/// certificates that end. Each is a metric, a line in the journal when it begins and ends, and
+/// makes `footbridge outbox list --check` fail.
 class Alarms {
  public:
   Alarms(const config::Config& config, serve::Journal& journal, serve::Metrics& metrics);
@@ -32,6 +32,9 @@ class Alarms {
 
   /// Looks at everything. One thread.
   void look(outbox::Outbox& outbox);
+
+  /// Whether the outbox takes nothing more in, when it was looked at last.
+  bool full() const;
 
   /// Those that are on, each in a sentence.
   std::vector<std::string> on() const;

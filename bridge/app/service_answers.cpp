@@ -115,7 +115,7 @@ Response Service::answer(const Request& request, const Place& place) {
 
 Response Service::health(Route route) {
   if (route == Route::Live) return jsonReply(R"({"status":"alive"})");
-  const bool ready = !stopping_ && !trailFailed_;
+  const bool ready = !stopping_ && !trailFailed_ && !alarms_.full();
   json::Writer out;
   out.beginObject().member("status", ready ? "ready" : "not ready").name("alarms").beginArray();
   for (const std::string& alarm : alarms_.on()) out.string(alarm);

@@ -199,8 +199,10 @@ bool concerns(const Leg& leg, std::string_view scheme) {
 }  // namespace
 
 void addCriteriaGrades(const Leg& leg, std::vector<Grade>& grades) {
+  const bool noDiabetes = visitWord(leg.assessment, Item::HistoryDiabetes) == "none";
   for (const Criterion& criterion : leg.tables.criteria) {
-    if (concerns(leg, criterion.scheme)) grades.push_back(criterionGrade(leg, criterion));
+    if (!concerns(leg, criterion.scheme) || (criterion.inDiabetes && noDiabetes)) continue;
+    grades.push_back(criterionGrade(leg, criterion));
   }
 }
 

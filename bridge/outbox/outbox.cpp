@@ -13,6 +13,9 @@ namespace {
 
 constexpr std::array<std::string_view, 4> kStates{"ready", "delivered", "refused", "held"};
 
+/// A sixteenth of the cap is too little for all that one commit may take in.
+constexpr std::uint64_t kLittle = 16;
+
 }  // namespace
 
 std::string_view word(State state) { return kStates[static_cast<std::size_t>(state)]; }
@@ -32,8 +35,6 @@ Result<Outbox> Outbox::open(const std::filesystem::path& file, Sealer sealer,
   Result<Database> database = Database::open(file);
   if (!database) return std::move(database).issues();
   if (Issues issues = migrate(*database); !issues.empty()) return issues;
-  // Not before: taking over an earlier format needs room for a while.
-  if (Issues issues = database->cap(maxBytes); !issues.empty()) return issues;
   const std::string mine = sealer.keyedHash("key check");
   const std::optional<std::string> theirs =
       database->ask("SELECT value FROM meta WHERE name='key-check'");
@@ -50,7 +51,8 @@ Result<Outbox> Outbox::open(const std::filesystem::path& file, Sealer sealer,
     insert.blob(1, mine).step();
   }
   if (Issues issues = database->takeFailure(); !issues.empty()) return issues;
-  return Outbox(std::make_unique<Store>(std::move(sealer), *std::move(database)));
+  // Not before: taking over an earlier format needs room for a while.
+  return Outbox(std::make_unique<Store>(std::move(sealer), *std::move(database), maxBytes));
 }
 
 /// Adds entries inside a transaction, with statements prepared once for all of them.
@@ -161,6 +163,7 @@ Result<std::vector<Added>> Outbox::add(std::span<const Entry> entries,
   }
   const std::scoped_lock lock(state_->mutex);
   std::vector<Added> out;
+  if (Issues issues = state_->database.cap(state_->maxBytes); !issues.empty()) return issues;
   Issues issues = state_->transaction([&] {
     Store::Adder adder(*state_);
     for (std::size_t i = 0; i < entries.size(); ++i) {
@@ -168,8 +171,18 @@ Result<std::vector<Added>> Outbox::add(std::span<const Entry> entries,
     }
     state_->remember(messages, now);
   });
+  state_->leaveRoom();
   if (!issues.empty()) return issues;
   return out;
+}
+
+bool Outbox::full() {
+  const std::scoped_lock lock(state_->mutex);
+  const auto pages = [this](std::string_view what) {
+    return std::stoull(state_->database.ask("PRAGMA " + std::string(what)).value_or("0"));
+  };
+  const std::uint64_t used = (pages("page_count") - pages("freelist_count")) * kPageBytes;
+  return state_->maxBytes > 0 && used + state_->maxBytes / kLittle >= state_->maxBytes;
 }
 
 Issues Outbox::settle(std::span<const Mark> marks, Time now) {

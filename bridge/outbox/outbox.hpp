@@ -36,7 +36,8 @@ inline constexpr std::string_view kAccepted = "Accepted by a person: ";
 class Outbox {
  public:
   /// Opens or creates the file; brings an older one up to date. Issues of type NoStore if it cannot
-  /// be used, is in use by another process, or was sealed with another key.
+  /// be used, is in use by another process, or was sealed with another key. What is added stays
+  /// below `maxBytes` (0: no cap), what is told of it below twice as much.
   static Result<Outbox> open(const std::filesystem::path& file, Sealer sealer,
                              std::uint64_t maxBytes);
 
@@ -71,6 +72,9 @@ class Outbox {
 
   /// What is not delivered, without what a person dropped.
   Result<std::vector<Backlog>> backlog();
+
+  /// True if so little is left below the cap that entries may not be taken any more.
+  bool full();
 
   /// Sets how bundles are made of what is stored; before anything else is called. Without it they
   /// are stored as they are.

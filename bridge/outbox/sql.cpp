@@ -197,7 +197,7 @@ Result<Database> Database::open(const std::filesystem::path& file) {
 
 Issues Database::cap(std::uint64_t bytes) {
   if (bytes == 0) return {};
-  return run("PRAGMA max_page_count=" + std::to_string(bytes / 4096));
+  return run("PRAGMA max_page_count=" + std::to_string(bytes / kPageBytes));
 }
 
 Statement Database::prepare(std::string_view sql) {

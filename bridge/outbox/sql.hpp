@@ -41,6 +41,9 @@ class Statement {
   std::unique_ptr<State> state_;
 };
 
+/// A page of the file, as SQLite makes them by itself.
+inline constexpr std::uint64_t kPageBytes = 4096;
+
 /// One connection, used by one thread at a time.
 class Database {
  public:

@@ -19,10 +19,18 @@ struct Outbox::Store {
   Sealer sealer;
   Database database;
   Packer packer{sealer};
-  Unfold unfold;     ///< may be empty
-  std::mutex mutex;  ///< around the database and the packer
+  Unfold unfold;           ///< may be empty
+  std::mutex mutex;        ///< around the database and the packer
+  std::uint64_t maxBytes;  ///< what is taken in stays below that; 0: no cap
 
-  Store(Sealer key, Database opened) : sealer(std::move(key)), database(std::move(opened)) {}
+  Store(Sealer key, Database opened, std::uint64_t most)
+      : sealer(std::move(key)), database(std::move(opened)), maxBytes(most) {
+    leaveRoom();
+  }
+
+  /// Receipts and decisions may take as much again: were there no room for them, what was taken in
+  /// could never be told to have arrived.
+  void leaveRoom() { database.cap(2 * maxBytes); }
 
   /// Runs `work` between BEGIN and COMMIT; rolled back if anything failed.
   template <class Work>

@@ -26,7 +26,8 @@ struct Criterion {
   std::string measure;
   Edge edge = Edge::Above;
   std::int32_t figure = 0;
-  bool eitherWay = false;  ///< a change counts whether up or down
+  bool eitherWay = false;   ///< a change counts whether up or down
+  bool inDiabetes = false;  ///< found in people with diabetes, and held against nobody else
   Source source;
 };
 

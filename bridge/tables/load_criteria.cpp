@@ -38,6 +38,7 @@ Criterion readCriterion(Fields row) {
   if (!knownMeasure(out.measure)) row.fault("measure", "is no index and no pressure of a leg");
   readFigure(row, out);
   out.eitherWay = row.flag("eitherWay");
+  out.inDiabetes = row.flag("inDiabetes");
   out.source = row.source();
   return out;
 }

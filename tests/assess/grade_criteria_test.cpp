@@ -177,5 +177,27 @@ TEST(PublishedFigure, IsNeitherMetNorMissedByAReadingThatIsNotThere) {
   EXPECT_EQ(seen, mapping().criteria.size());
 }
 
+// JFAR 2020, doi 10.1186/s13047-020-00389-w, and Tay 2019 measured people with diabetes.
+TEST(SingleFigures, FoundInDiabetesAreNotHeldAgainstWhoHasNone) {
+  const std::string visit =
+      "R:arm.systolic=100 L:arm.systolic=100 R:ankle.dorsalis-pedis=70 R:previous.abi=0.90 "
+      "R:wound.depth=superficial R:toe.pressure=60";
+  for (const std::string_view rule :
+       {"change-abi-011-diabetes", "healing-toe-over-30", "healing-toe-over-55"}) {
+    const std::string_view scheme =
+        rule.starts_with("change") ? "change-criterion" : "healing-criterion";
+    EXPECT_EQ(findingsOf(visit + " history.diabetes=none").find(scheme, Side::Right, rule),
+              nullptr);
+    for (const std::string history : {"", " history.diabetes=type-2"}) {
+      const auto findings = findingsOf(visit + history);
+      ASSERT_NE(findings.find(scheme, Side::Right, rule), nullptr) << rule;
+      EXPECT_EQ(findings.find(scheme, Side::Right, rule)->outcome, "criterion-met") << rule;
+    }
+  }
+  EXPECT_NE(findingsOf(visit + " history.diabetes=none")
+                .find("change-criterion", Side::Right, "change-abi-015"),
+            nullptr);
+}
+
 }  // namespace
 }  // namespace footbridge::findings_test

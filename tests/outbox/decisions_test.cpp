@@ -117,7 +117,8 @@ TEST_F(OutboxTest, ADecisionNeverUndoesWhatWasDeliveredMeanwhile) {
       for (int id = 1; id <= kRows; ++id) outbox.drop(id, "late", kNow);
     });
   }
-  for (const Row& row : *outbox.list({})) EXPECT_EQ(row.state == State::Delivered, !row.dropped);
+  const Result<std::vector<Row>> rows = outbox.list({});
+  for (const Row& row : *rows) EXPECT_EQ(row.state == State::Delivered, !row.dropped);
 }
 
 }  // namespace

@@ -302,6 +302,41 @@ TEST_F(OutboxTest, AFullStoreStoresNothingOfTheTransactionAndRecovers) {
   EXPECT_EQ(outbox.list({})->size(), 2U);
 }
 
+/// Texts that no compression makes much shorter.
+std::string noise(std::size_t bytes, std::uint64_t seed) {
+  std::string out;
+  for (std::uint64_t i = seed * 1'000'003; out.size() < bytes; ++i) {
+    out += static_cast<char>('0' + (i * 6'364'136'223'846'793'005U >> 40U) % 64);
+  }
+  return out;
+}
+
+// Were receipts refused as well, what was taken in could never be told to have arrived.
+TEST_F(OutboxTest, AFullStoreStillTakesWhatIsToldOfItsRows) {
+  Outbox outbox = open(1U << 19U);
+  EXPECT_FALSE(outbox.full());
+  std::vector<std::int64_t> rows;
+  for (int i = 0;; ++i) {
+    ASSERT_LT(i, 1000);
+    Entry next = entry("A-" + std::to_string(i));
+    next.bundle = noise(2'000, static_cast<std::uint64_t>(i));
+    const Result<std::vector<Added>> added = outbox.add({&next, 1}, kNow);
+    if (!added) break;
+    rows.push_back(added->at(0).id);
+  }
+  EXPECT_GT(rows.size(), 50U);
+  EXPECT_TRUE(outbox.full());
+  for (const std::int64_t id : rows) {
+    const std::string receipt = noise(1'500, static_cast<std::uint64_t>(id));
+    const Mark mark{id, State::Delivered, Step::Send, 1, kNow, "", receipt};
+    ASSERT_TRUE(outbox.settle({&mark, 1}, kNow).empty());
+  }
+  Filter delivered;
+  delivered.state = State::Delivered;
+  EXPECT_EQ(outbox.list(delivered)->size(), rows.size());
+  EXPECT_TRUE(outbox.full());
+}
+
 TEST_F(OutboxTest, ADiskErrorStoresNothingOfTheTransactionAndRecovers) {
   Outbox outbox = open();
   add(outbox, entry("A-0"));
