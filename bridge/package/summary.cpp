@@ -49,6 +49,16 @@ std::string told(const Instrument& instrument, const Tables& tables) {
   return out;
 }
 
+/// In an order of their own: by some wires they come in that of the readings.
+std::string instrumentsOf(const Assessment& a, const Tables& tables) {
+  std::vector<std::string> all;
+  for (const Instrument& instrument : a.instruments) all.push_back(told(instrument, tables));
+  std::sort(all.begin(), all.end());
+  std::string out;
+  for (const std::string& each : all) addTo(out, each);
+  return out;
+}
+
 /// What the indices were divided by, and what else bears on how far they can be trusted.
 SummaryPart visitPart(const Assessment& a, const Tables& tables) {
   SummaryPart out{"Arms, conditions and history", {}};
@@ -68,9 +78,7 @@ SummaryPart visitPart(const Assessment& a, const Tables& tables) {
       toldOf(a, tables, Side::None, Item::ExerciseProtocol, Item::ExerciseMinutesAfter));
   add("Systemic signs", toldOf(a, tables, Side::None, Item::Temperature, Item::BandForms));
   add("History", toldOf(a, tables, Side::None, Item::HistoryDiabetes, Item::HistorySmoking));
-  std::string instruments;
-  for (const Instrument& instrument : a.instruments) addTo(instruments, told(instrument, tables));
-  add("Instruments", instruments);
+  add("Instruments", instrumentsOf(a, tables));
   return out;
 }
 

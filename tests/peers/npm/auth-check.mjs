@@ -235,7 +235,8 @@ await refused('a client that is not known', `client = "nobody"\nkeys = "${dir('s
 await refused('a scope that is not registered', `${ways.ec}\nscopes = "system/Nothing.c"`, /invalid_scope/);
 await refused('an algorithm that the key cannot do', `client = "clinic-ec"\nkeys = "${dir('ec')}"\nalgorithm = "RS384"`, /not of the kind/);
 chmodSync(secretFile, 0o644);
-await refused('a secret that others may read', ways.basic, /chmod 600/);
+sent = await run('send', '--to', 'gp', '--config', await deployment('open', ways.basic), example('09'));
+expect(sent.code === 2 && /chmod 600/.test(sent.all), 'a secret that others may read is refused before anything is taken in', sent.all);
 chmodSync(secretFile, 0o600);
 chmodSync(path.join(dir('rsa'), `${sets.rsa.keys[0].kid}.pem`), 0o640);
 await refused('a key that others may read', ways.rsa, /chmod 600/);
