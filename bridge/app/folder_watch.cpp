@@ -193,7 +193,7 @@ std::string FolderWatch::giveBack(const std::string& claimed) {
   const std::filesystem::path to = freeName(folder_.path, *nameOfClaimed(claimed));
   moveFile(folder_.path / claimed, to);
   drainEvents();
-  const std::string name = to.filename().string();
+  std::string name = to.filename().string();
   renamed_.erase(name);
   return name;
 }
