@@ -153,12 +153,13 @@ Result<std::vector<Added>> Outbox::add(std::span<const Entry> entries, Time now)
 
 Result<std::vector<Added>> Outbox::add(std::span<const Entry> entries,
                                        std::span<const Message> messages, Time now) {
-  Packer packer(state_->sealer);  // what takes long is done before the store is locked
+  std::optional<Packer> packer;  // what takes long is done before the store is locked
   std::deque<Sealed> made;
   std::vector<const Sealed*> ready;
   ready.reserve(entries.size());
   for (const Entry& entry : entries) {
-    if (!entry.sealed) made.push_back(sealed(entry, state_->sealer, packer));
+    if (!entry.sealed && !packer) packer.emplace(state_->sealer);
+    if (!entry.sealed) made.push_back(sealed(entry, state_->sealer, *packer));
     ready.push_back(entry.sealed ? &*entry.sealed : &made.back());
   }
   const std::scoped_lock lock(state_->mutex);
