@@ -111,7 +111,7 @@ std::optional<Span> spanOf(const Reading* reading) {
 std::string mmhgText(const Span& span) {
   const std::string lowest = std::to_string(span.lowest);
   if (!span.highest) return lowest + " mmHg or more";
-  const std::string highest = std::to_string(*span.highest) + " mmHg";
+  std::string highest = std::to_string(*span.highest) + " mmHg";
   if (span.lowest == *span.highest && !span.under) return highest;
   if (span.lowest != 0) return lowest + " to " + highest;
   return span.under ? "below " + std::to_string(*span.highest + 1) + " mmHg" : highest + " or less";

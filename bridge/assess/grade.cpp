@@ -75,7 +75,7 @@ void noteInputs(Grade& grade, const Leg& leg, std::initializer_list<Item> items)
 }
 
 std::string text(const GradeRange& range) {
-  const std::string mildest = std::to_string(range.mildest);
+  std::string mildest = std::to_string(range.mildest);
   if (range.mildest == range.worst) return mildest;
   const bool next = range.mildest + 1 == range.worst;
   return mildest + (next ? " or " : " to ") + std::to_string(range.worst);
