@@ -80,7 +80,7 @@ Issues writeFileAtomically(const std::filesystem::path& path, std::string_view b
 }
 
 /// Two that are written at the same time for the same name have names of their own.
-GrowingFile::GrowingFile(std::filesystem::path path, Writing how) : how_(how) {
+GrowingFile::GrowingFile(const std::filesystem::path& path, Writing how) : how_(how) {
   static std::atomic<std::uint64_t> made = 0;
   do {
     part_ = path;

@@ -42,7 +42,7 @@ Issues createSecretFile(const std::filesystem::path& path, std::string_view byte
 class GrowingFile {
  public:
   /// Opens `path` with ".part" added; whether that went well is told by the first append().
-  explicit GrowingFile(std::filesystem::path path, Writing how = {});
+  explicit GrowingFile(const std::filesystem::path& path, Writing how = {});
   ~GrowingFile();
   GrowingFile(const GrowingFile&) = delete;
   GrowingFile& operator=(const GrowingFile&) = delete;
