@@ -4,7 +4,6 @@
 
 #include "core/digest.hpp"
 #include "package/sheet.hpp"
-#include "package/summary_leg.hpp"
 #include "package/wording.hpp"
 
 namespace footbridge::app {

@@ -26,14 +26,9 @@ std::string cell(const Outcome& outcome, IndexKind kind, std::string_view scheme
   return hundredthsText(*index->hundredths) + " " + package::bandOfIndex(grade);
 }
 
-/// "1-2-1 stage 3"; a question mark where a grade is missing.
+/// "1-2-1 stage 3".
 std::string threat(const Outcome& outcome, Side side) {
-  std::string out;
-  for (const std::string_view scheme : {"wifi-wound", "wifi-ischaemia", "wifi-infection"}) {
-    const Grade* grade = outcome.findings.find(scheme, side);
-    out += out.empty() ? "" : "-";
-    out += grade != nullptr && grade->present() ? package::shortOutcome(*grade) : "?";
-  }
+  const std::string out = package::threat(outcome.findings, side);
   const Grade* stage = outcome.findings.find("wifi-stage", side);
   return out + (stage != nullptr && stage->present() ? " stage " + package::shortOutcome(*stage)
                                                      : " no stage");
@@ -76,13 +71,6 @@ std::string patientName(const Patient& patient) {
   return printable(out + (patient.family.empty() ? "(no family name)" : patient.family));
 }
 
-bool nothingRecorded(const Assessment& assessment, Side side) {
-  return std::none_of(
-      assessment.readings.begin(), assessment.readings.end(), [side](const Reading& reading) {
-        return reading.side == side && reading.item > Item::ArmSystolicAfterExercise;
-      });
-}
-
 void printAssessment(std::ostream& out, const Outcome& outcome, const std::string& ruleSet) {
   out << patientName(outcome.assessment.patient) << ", " << spoken(outcome.assessment.measuredAt)
       << (outcome.assessment.status == Status::Final
@@ -90,7 +78,7 @@ void printAssessment(std::ostream& out, const Outcome& outcome, const std::strin
               : ", " + std::string(word(outcome.assessment.status)))
       << "  [" << outcome.name << "]\n";
   for (const Side side : kSides) {
-    if (nothingRecorded(outcome.assessment, side)) {
+    if (!package::examined(outcome.assessment, side)) {
       out << "  " << padded(std::string(word(side)), 6) << " nothing was recorded\n";
       continue;
     }

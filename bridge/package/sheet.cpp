@@ -14,13 +14,6 @@ bool isWritten(const Reading& reading, const Tables& tables) {
   return !tables.row(reading.item).concept_id.empty();
 }
 
-bool hasReadings(const Assessment& assessment, Side side) {
-  return std::any_of(assessment.readings.begin(), assessment.readings.end(),
-                     [side](const Reading& r) {
-                       return r.side == side && r.item > Item::ArmSystolicAfterExercise;
-                     });
-}
-
 /// An index that nobody tried to read is not worth a resource; that ABI or TBI are missing on a leg
 /// that was examined is.
 bool isWritten(const Index& index, const Assessment& assessment) {
@@ -29,7 +22,7 @@ bool isWritten(const Index& index, const Assessment& assessment) {
   if (index.kind == IndexKind::AbiMeanArms || index.kind == IndexKind::AbiMeanAnkle) return false;
   if (index.present()) return true;
   const bool main = index.kind == IndexKind::Abi || index.kind == IndexKind::Tbi;
-  return main && hasReadings(assessment, index.side);
+  return main && examined(assessment, index.side);
 }
 
 bool isTissueLoss(Item item) {
@@ -49,7 +42,7 @@ struct Shown {
   bool complaints;
 
   Shown(const Assessment& assessment, Side side)
-      : readings(hasReadings(assessment, side)),
+      : readings(examined(assessment, side)),
         threat(concernsThreat(assessment, side)),
         complaints(complains(assessment, side)) {}
 };

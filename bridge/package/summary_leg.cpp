@@ -13,9 +13,6 @@ using Lines = std::vector<std::string>;
 constexpr std::array<std::pair<IndexKind, std::string_view>, 2> kMain{
     {{IndexKind::Abi, "abi-band"}, {IndexKind::Tbi, "tbi-band"}}};
 
-constexpr std::array<std::string_view, 3> kThreatParts{"wifi-wound", "wifi-ischaemia",
-                                                       "wifi-infection"};
-
 void addNew(Lines& lines, const std::string& line) {
   if (std::find(lines.begin(), lines.end(), line) == lines.end()) lines.push_back(line);
 }
@@ -47,22 +44,9 @@ void addIndex(const LegFindings& leg, IndexKind kind, std::string_view scheme, L
   for (const Remark& remark : index->remarks) addNew(lines, remark.text);
 }
 
-/// "0-1-?": wound, ischaemia, foot infection.
-std::string threat(const LegFindings& leg) {
-  std::string out;
-  for (const std::string_view scheme : kThreatParts) {
-    const Grade* grade = leg.findings.find(scheme, leg.side);
-    out += out.empty() ? "" : "-";
-    out += grade != nullptr && grade->present() ? shortOutcome(*grade) : "?";
-  }
-  return out;
-}
-
+/// Whether one of the three has a grade.
 bool threatGraded(const LegFindings& leg) {
-  return std::any_of(kThreatParts.begin(), kThreatParts.end(), [&leg](std::string_view scheme) {
-    const Grade* grade = leg.findings.find(scheme, leg.side);
-    return grade != nullptr && grade->present();
-  });
+  return threat(leg.findings, leg.side).find_first_not_of("?-") != std::string::npos;
 }
 
 /// The three grades and what the grid makes of them; why one is missing stands after them.
@@ -275,13 +259,6 @@ std::string toldOf(const Assessment& assessment, const Tables& tables, Side side
   return list;
 }
 
-bool examined(const Assessment& assessment, Side side) {
-  return std::any_of(assessment.readings.begin(), assessment.readings.end(),
-                     [side](const Reading& reading) {
-                       return reading.side == side && reading.item > Item::ArmSystolicAfterExercise;
-                     });
-}
-
 std::string inShort(const LegFindings& leg) {
   std::string out;
   for (const auto& [kind, scheme] : kMain) {
@@ -293,7 +270,8 @@ std::string inShort(const LegFindings& leg) {
   const Grade* stage = leg.findings.find("wifi-stage", leg.side);
   const bool staged = stage != nullptr && stage->present();
   if (staged || threatGraded(leg)) {
-    addTo(out, "WIfI ", threat(leg), staged ? ", stage " + shortOutcome(*stage) : ", no stage",
+    addTo(out, "WIfI ", threat(leg.findings, leg.side),
+          staged ? ", stage " + shortOutcome(*stage) : ", no stage",
           staged && has(stage->remarks, "grade-wifi-outside-population")
               ? " (outside the scheme's population)"
               : "");

@@ -31,9 +31,6 @@ void addTo(std::string& list, const Parts&... parts) {
 std::string toldOf(const Assessment& assessment, const Tables& tables, Side side, Item first,
                    Item last);
 
-/// True if anything at all was recorded of the leg itself.
-bool examined(const Assessment& assessment, Side side);
-
 /// "ankle-brachial index 0.79, abnormal; no toe-brachial index; WIfI 1-?-0, no stage; ...".
 std::string inShort(const LegFindings& leg);
 

@@ -160,6 +160,23 @@ std::string_view schemeLabel(const Grade& grade, const Tables& tables) {
   return labelOf(tables, grade.scheme);
 }
 
+std::string threat(const Findings& findings, Side side) {
+  std::string out;
+  for (const std::string_view scheme : {"wifi-wound", "wifi-ischaemia", "wifi-infection"}) {
+    const Grade* grade = findings.find(scheme, side);
+    out += out.empty() ? "" : "-";
+    out += grade != nullptr && grade->present() ? shortOutcome(*grade) : "?";
+  }
+  return out;
+}
+
+bool examined(const Assessment& assessment, Side side) {
+  return std::any_of(assessment.readings.begin(), assessment.readings.end(),
+                     [side](const Reading& reading) {
+                       return reading.side == side && reading.item > Item::ArmSystolicAfterExercise;
+                     });
+}
+
 bool complains(const Assessment& assessment, Side side) {
   const auto says = [&](Item item, std::string_view none) {
     const std::string_view word = chosenWord(assessment.find(item, side));

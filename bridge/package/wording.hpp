@@ -49,6 +49,13 @@ std::string bandOfIndex(const Grade* band);
 /// The name of a scheme's concept: "Class of the ankle-brachial index".
 std::string_view schemeLabel(const Grade& grade, const Tables& tables);
 
+/// WIfI's grades of wound, ischaemia and foot infection: "0-1-?", a question mark where one is
+/// missing.
+std::string threat(const Findings& findings, Side side);
+
+/// True if anything at all was recorded of the leg itself.
+bool examined(const Assessment& assessment, Side side);
+
 /// True if a symptom, a wound or gangrene is recorded as present: a stage that cannot be given is
 /// then worth saying.
 bool complains(const Assessment& assessment, Side side);
