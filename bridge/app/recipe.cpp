@@ -1,5 +1,6 @@
 #include "app/recipe.hpp"
 
+#include <algorithm>
 #include <array>
 #include <map>
 #include <mutex>
@@ -48,6 +49,7 @@ struct Kitchen {
 
   Pipeline pipeline;
   std::map<std::string, std::unique_ptr<package::BundleWriter>> writers;
+  std::size_t longest = 0;  ///< bytes of a bundle: the next has room for as many
 };
 
 Issue refused(const Issues& issues) {
@@ -101,7 +103,9 @@ struct Unfolder::State {
       writer = std::make_unique<package::BundleWriter>(tables, std::move(options));
     }
     std::string bundle;
+    bundle.reserve(kitchen.longest);
     writer->append(bundle, outcome.assessment, outcome.findings, outcome.issues);
+    kitchen.longest = std::max(kitchen.longest, bundle.size());
     if (recipe.options.version == version && recipe.tables == tables.digest) return bundle;
     return {std::move(bundle),
             {{Severity::Warning, IssueType::Informational, "recipe", "",

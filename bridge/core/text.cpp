@@ -108,6 +108,7 @@ std::string_view Sentence::valueOf(const Gap& gap, Arguments arguments) const {
 }
 
 std::string Sentence::fill(Arguments arguments) const {
+  if (gaps_.empty()) return text_;
   std::string out;
   std::size_t size = text_.size();
   for (const auto& [name, value] : arguments) size += value.size();

@@ -50,6 +50,9 @@ class Node {
   /// The same, and gives the members in the order of the names, nullptr for one that is not there.
   std::vector<const json::Value*> membersBy(std::span<const std::string> names) const;
 
+  /// The same where there is room for as many as there are names, all of them nullptr, or for none.
+  void sortOut(std::span<const std::string> names, std::span<const json::Value*> found) const;
+
   /// One of those.
   Node named(const json::Value& value, std::string_view name) const;
 
@@ -74,7 +77,6 @@ class Node {
       : context_(parent.context_), value_(value), parent_(&parent), name_(name), index_(index) {}
 
   bool isA(bool right, std::string_view wanted) const;
-  void sortOut(std::span<const std::string> names, std::span<const json::Value*> found) const;
 
   Context context_;
   const json::Value& value_;

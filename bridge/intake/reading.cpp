@@ -14,11 +14,30 @@ constexpr std::string_view kMmhg = "mm[Hg]";
 constexpr std::string_view kKilopascal = "kPa";
 constexpr std::int64_t kLargestPressure = 100'000;  // keeps half millimetres within 32 bits
 
+/// The members of a reading, in the order of memberNames().
+enum class Member { Value, Unit, Comparator, Repeats, Finding, Limit, Absent, Grade, Scale, Note };
+constexpr std::size_t kMembers = 10;
+
+const std::array<std::string, kMembers>& memberNames() {
+  static const std::array<std::string, kMembers> kNames{"value",   "unit",  "comparator", "repeats",
+                                                        "finding", "limit", "absent",     "grade",
+                                                        "scale",   "note"};
+  return kNames;
+}
+
 /// The parts of a reading while it is put together.
 struct Draft {
   const Node& node;
   const ItemRow& row;
   Reading reading;
+  std::array<const json::Value*, kMembers> members{};  ///< nullptr where there is none
+
+  bool has(Member member) const { return members[static_cast<std::size_t>(member)] != nullptr; }
+  std::optional<Node> find(Member member) const {
+    const auto at = static_cast<std::size_t>(member);
+    if (members[at] == nullptr) return std::nullopt;
+    return node.named(*members[at], memberNames()[at]);
+  }
 };
 
 const Tables& tablesOf(const Draft& draft) { return draft.node.context().tables; }
@@ -118,7 +137,7 @@ bool takeValue(Draft& draft, const Node& node, std::string_view unit) {
 
 /// The unit of an object's value; nothing and an issue if the item cannot be sent in it.
 std::optional<std::string> unitOf(const Draft& draft) {
-  const std::optional<Node> unit = draft.node.find("unit");
+  const std::optional<Node> unit = draft.find(Member::Unit);
   if (!unit) return draft.row.unit;
   std::optional<std::string> text = unit->text(40);
   if (!text) return std::nullopt;
@@ -132,7 +151,7 @@ std::optional<std::string> unitOf(const Draft& draft) {
 }
 
 bool takeComparator(Draft& draft) {
-  const std::optional<Node> node = draft.node.find("comparator");
+  const std::optional<Node> node = draft.find(Member::Comparator);
   if (!node) return true;
   const std::optional<std::string> text = node->text(40);
   if (!text) return false;
@@ -165,7 +184,7 @@ std::optional<Reading> takeRepeat(const Draft& draft, const Node& node, std::str
     node.remark("intake-repeats-shape", {{"label", draft.row.label}});
     return std::nullopt;
   }
-  Draft one{node, draft.row, {}};
+  Draft one{node, draft.row, {}, {}};
   one.reading.item = draft.reading.item;
   one.reading.side = draft.reading.side;
   if (!takeNumber(one, node, number->text, unit)) return std::nullopt;
@@ -202,18 +221,15 @@ void keepSettled(Draft& draft, const Node& node, const std::string& written) {
 }
 
 /// A bound or a finding has no mean.
-bool onlyUnit(const json::Value& reading) {
-  static constexpr std::array<std::string_view, 3> kOthers{"comparator", "limit", "scale"};
-  return std::none_of(kOthers.begin(), kOthers.end(), [&reading](std::string_view name) {
-    return reading.member(name) != nullptr;
-  });
+bool onlyUnit(const Draft& draft) {
+  return !draft.has(Member::Comparator) && !draft.has(Member::Limit) && !draft.has(Member::Scale);
 }
 
 bool takeRepeats(Draft& draft, const Node& node) {
   const json::Array* list = node.value().asArray();
   const bool fits = draft.row.kind == Kind::Pressure && list != nullptr &&
                     list->size() >= kFewestRepeats && list->size() <= kMostRepeats &&
-                    onlyUnit(draft.node.value());
+                    onlyUnit(draft);
   if (!fits) {
     node.remark("intake-repeats-shape", {{"label", draft.row.label}});
     return false;
@@ -234,7 +250,7 @@ bool takeRepeats(Draft& draft, const Node& node) {
 }
 
 bool takeLimit(const Draft& draft, Incompressible& out) {
-  const std::optional<Node> limit = draft.node.find("limit");
+  const std::optional<Node> limit = draft.find(Member::Limit);
   if (!limit) return true;
   const std::optional<std::int32_t> mmhg = limit->wholeFrom(1);
   if (!mmhg) return false;
@@ -246,7 +262,7 @@ bool takeFinding(Draft& draft, const Node& node) {
   const std::optional<std::string> text = node.text(40);
   if (!text) return false;
   if (draft.row.kind == Kind::Pressure && *text == "no-signal") {
-    if (draft.node.find("limit")) {
+    if (draft.has(Member::Limit)) {
       draft.node.remark("intake-reading-shape", {{"label", draft.row.label}});
       return false;
     }
@@ -266,14 +282,14 @@ bool takeFinding(Draft& draft, const Node& node) {
 bool takeAbsence(Draft& draft, const Node& node) {
   const std::optional<std::string> text = node.text(40);
   if (!text) return false;
-  std::string known;
   for (std::size_t i = 0; i < absentReasons().size(); ++i) {
-    const std::string_view code = absentReasons()[i].code;
-    if (code == *text) {
-      draft.reading.content = Absence{static_cast<AbsentReason>(i)};
-      return true;
-    }
-    known += (known.empty() ? "" : ", ") + std::string(code);
+    if (absentReasons()[i].code != *text) continue;
+    draft.reading.content = Absence{static_cast<AbsentReason>(i)};
+    return true;
+  }
+  std::string known;
+  for (const auto& reason : absentReasons()) {
+    known += (known.empty() ? "" : ", ") + std::string(reason.code);
   }
   node.remark("intake-absent-reason", {{"value", *text}, {"words", known}});
   return false;
@@ -285,7 +301,8 @@ bool takeGrade(Draft& draft, const Node& node) {
     return false;
   }
   const std::optional<std::int32_t> grade = node.wholeFrom(0);
-  const std::optional<Node> name = draft.node.child("scale");
+  const std::optional<Node> name = draft.find(Member::Scale);
+  if (!name) static_cast<void>(draft.node.child("scale"));  // says that it is missing
   const std::optional<std::string> text = name ? name->text(40) : std::nullopt;
   if (!grade || !text) return false;
   const PulseScale* scale = tablesOf(draft).pulseScale(*text);
@@ -299,26 +316,21 @@ bool takeGrade(Draft& draft, const Node& node) {
   return true;
 }
 
-const std::array<std::string, 10>& members() {
-  static const std::array<std::string, 10> kMembers{"value",   "unit",  "comparator", "repeats",
-                                                    "finding", "limit", "absent",     "grade",
-                                                    "scale",   "note"};
-  return kMembers;
-}
-
 /// Members that say more about another one and mean nothing without it.
-bool hasCompany(const Node& node) {
-  static constexpr std::array<std::pair<std::string_view, std::string_view>, 4> kPairs{
-      {{"unit", "value"}, {"comparator", "value"}, {"limit", "finding"}, {"scale", "grade"}}};
-  if (node.value().member("repeats") != nullptr) return true;  // takeRepeats() looks for itself
-  return std::all_of(kPairs.begin(), kPairs.end(), [&node](const auto& pair) {
-    return node.value().member(pair.first) == nullptr ||
-           node.value().member(pair.second) != nullptr;
+bool hasCompany(const Draft& draft) {
+  static constexpr std::array<std::pair<Member, Member>, 4> kPairs{
+      {{Member::Unit, Member::Value},
+       {Member::Comparator, Member::Value},
+       {Member::Limit, Member::Finding},
+       {Member::Scale, Member::Grade}}};
+  if (draft.has(Member::Repeats)) return true;  // takeRepeats() looks for itself
+  return std::all_of(kPairs.begin(), kPairs.end(), [&draft](const auto& pair) {
+    return !draft.has(pair.first) || draft.has(pair.second);
   });
 }
 
 bool takeNote(Draft& draft) {
-  const std::optional<Node> note = draft.node.find("note");
+  const std::optional<Node> note = draft.find(Member::Note);
   if (!note) return true;
   const std::optional<std::string> text = note->text(4000);
   draft.reading.note = text.value_or("");
@@ -326,28 +338,28 @@ bool takeNote(Draft& draft) {
 }
 
 bool takeObject(Draft& draft) {
-  draft.node.onlyMembers(members());
-  const std::array<std::optional<Node>, 5> said{
-      draft.node.find("value"), draft.node.find("finding"), draft.node.find("absent"),
-      draft.node.find("grade"), draft.node.find("repeats")};
-  const auto count =
-      std::count_if(said.begin(), said.end(), [](const auto& node) { return node.has_value(); });
-  if (count != 1 || !hasCompany(draft.node)) {
+  draft.node.sortOut(memberNames(), draft.members);
+  static constexpr std::array kSaying{Member::Value, Member::Finding, Member::Absent, Member::Grade,
+                                      Member::Repeats};
+  const auto count = std::count_if(kSaying.begin(), kSaying.end(),
+                                   [&draft](Member member) { return draft.has(member); });
+  if (count != 1 || !hasCompany(draft)) {
     draft.node.remark("intake-reading-shape", {{"label", draft.row.label}});
     return false;
   }
   const bool noted = takeNote(draft);
-  if (said[0]) return takeMeasured(draft, *said[0]) && noted;
-  if (said[1]) return takeFinding(draft, *said[1]) && noted;
-  if (said[2]) return takeAbsence(draft, *said[2]) && noted;
-  if (said[3]) return takeGrade(draft, *said[3]) && noted;
-  return takeRepeats(draft, *said[4]) && noted;
+  if (const auto value = draft.find(Member::Value)) return takeMeasured(draft, *value) && noted;
+  if (const auto finding = draft.find(Member::Finding))
+    return takeFinding(draft, *finding) && noted;
+  if (const auto absent = draft.find(Member::Absent)) return takeAbsence(draft, *absent) && noted;
+  if (const auto grade = draft.find(Member::Grade)) return takeGrade(draft, *grade) && noted;
+  return takeRepeats(draft, *draft.find(Member::Repeats)) && noted;
 }
 
 }  // namespace
 
 std::optional<Reading> readReading(const Node& node, const ItemRow& row, Side side) {
-  Draft draft{node, row, {}};
+  Draft draft{node, row, {}, {}};
   draft.reading.item = row.item;
   draft.reading.side = side;
   const bool good =

@@ -96,11 +96,14 @@ std::string spoken(const Reading& reading, const Tables& tables) {
 std::string told(const Reading& reading, const Tables& tables) {
   const ItemRow& row = tables.row(reading.item);
   const bool arm = reading.item <= Item::ArmSystolicAfterExercise;
-  std::string out = arm ? tables.naming(reading.item, reading.side) : row.label;
+  const std::string said = beside(row.label, spoken(reading, tables));
+  const std::string& label = arm ? tables.naming(reading.item, reading.side) : row.label;
   const bool figure = std::holds_alternative<Pressure>(reading.content) ||
                       std::holds_alternative<Decimal>(reading.content);
-  (out += figure ? " " : ": ") += beside(row.label, spoken(reading, tables));
-  if (!reading.note.empty()) out += " (" + reading.note + ")";
+  std::string out;
+  out.reserve(label.size() + said.size() + reading.note.size() + 5);
+  ((out += label) += figure ? " " : ": ") += said;
+  if (!reading.note.empty()) ((out += " (") += reading.note) += ')';
   return out;
 }
 
