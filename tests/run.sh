@@ -181,7 +181,7 @@ say "threads, under ThreadSanitizer"
 one threads threads
 
 say "house rules"
-for check in layers shape banned; do
+for check in layers shape banned links; do
   one "house-$check" python3 "tests/house/$check.py"
   one "house-$check-can-fail" python3 "tests/house/$check.py" --selftest
 done
@@ -213,6 +213,7 @@ many mllp tests/app/mllp.sh "$footbridge"
 many folder tests/app/folder.sh "$footbridge"
 many wires tests/app/wires.sh "$footbridge"
 many codes tests/app/codes.sh "$footbridge"
+many letter python3 tests/app/letter.py --program "$footbridge" --work "$work/letter" examples/clinic/*.json
 many export python3 tests/app/export.py --program "$footbridge" --work "$work/export" examples/clinic/*.json
 build/dev/tests/footbridge_generate 3 240 >"$work/disk-in.ndjson"
 many disk tests/app/disk.sh "$footbridge" "$work/disk-in.ndjson"

@@ -38,6 +38,7 @@ struct Options {
   CheckOptions check;
   ExplainOptions explain;
   SummaryOptions summary;
+  LetterOptions letter;
   ExportOptions exported;
   PostOptions post;
   CodesOptions codes;
@@ -87,6 +88,10 @@ void addOthers(CLI::App& root, Options& options) {
   CLI::App* summary = root.add_subcommand("summary", "each assessment in a few lines for people");
   addInputs(*summary, options.summary.input);
   addRuleSet(*summary, options.summary.ruleSet);
+  CLI::App* letter = root.add_subcommand(
+      "letter", "each assessment as a page to print or send: one HTML document");
+  addInputs(*letter, options.letter.input);
+  addRuleSet(*letter, options.letter.letter.ruleSet);
   CLI::App* table =
       root.add_subcommand("export", "readings to one coded table without names, for an audit");
   addInputs(*table, options.exported.input);
@@ -232,6 +237,12 @@ int dispatch(const CLI::App& root, Options& options, World& world) {
   if (root.got_subcommand("summary")) {
     if (!mapLoaded(options.summary.input, world)) return kUsage;
     return ruleSetKnown(options.summary.ruleSet, world) ? summary(options.summary, world) : kUsage;
+  }
+  if (root.got_subcommand("letter")) {
+    options.letter.letter.version = FOOTBRIDGE_VERSION;
+    if (!mapLoaded(options.letter.input, world)) return kUsage;
+    return ruleSetKnown(options.letter.letter.ruleSet, world) ? letter(options.letter, world)
+                                                              : kUsage;
   }
   if (root.got_subcommand("export")) {
     return mapLoaded(options.exported.input, world) ? exportRows(options.exported, world) : kUsage;

@@ -20,6 +20,8 @@ enum Column : std::uint8_t {
   kLoinc,
   kSnomed,
   kSide,
+  kSite,
+  kMethod,
   kComparator,
   kValue,
   kUnit,
@@ -27,6 +29,7 @@ enum Column : std::uint8_t {
   kAbsent,
   kRuleSet
 };
+static_assert(kRuleSet + 1 == kColumns.size());
 
 std::string_view codeOf(AbsentReason reason) {
   return absentReasons()[static_cast<std::size_t>(reason)].code;
@@ -37,6 +40,10 @@ std::string_view standardCode(const Concept& what, std::string_view system) {
     if (coding.verified && coding.system == system) return coding.code;
   }
   return {};
+}
+
+std::string_view siteOf(const std::array<std::string, 2>& sites, Side side) {
+  return side == Side::None ? std::string_view{} : sites[static_cast<std::size_t>(side)];
 }
 
 /// Puts what a reading holds into its row.
@@ -82,9 +89,17 @@ class Visit {
       : assessment_(outcome.assessment), tables_(tables), shared_(std::move(shared)) {}
 
   void add(const Reading& reading) {
-    const std::string& code = tables_.row(reading.item).concept_id;
-    if (code.empty()) return;
-    std::visit(Content{start("reading", code, reading.side), reading, tables_}, reading.content);
+    const ItemRow& table = tables_.row(reading.item);
+    if (table.concept_id.empty()) return;
+    CodedRow& row = start("reading", table.concept_id, reading.side);
+    if (reading.item == Item::ToePressure) {
+      row[kSite] = package::toeSite(assessment_, reading.side);
+      row[kMethod] = package::toeMethod(assessment_, reading.side);
+    } else {
+      row[kSite] = siteOf(table.site, reading.side);
+      row[kMethod] = table.method;
+    }
+    std::visit(Content{row, reading, tables_}, reading.content);
   }
 
   /// Of those that are missing only the two that every leg is asked for.
@@ -93,6 +108,8 @@ class Visit {
     if (!shown(index.side) || !(main || index.present())) return;
     const IndexRow& table = tables_.row(index.kind);
     CodedRow& row = start("index", package::conceptOf(table, index.side), index.side);
+    row[kSite] = index.kind == IndexKind::Tbi ? package::toeSite(assessment_, index.side)
+                                              : siteOf(table.site, index.side);
     if (!index.present()) {
       row[kAbsent] = codeOf(index.reason);
       return;

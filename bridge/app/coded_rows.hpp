@@ -16,13 +16,14 @@ namespace footbridge::app {
 ///
 /// visit, patient: keyed pseudonyms, 32 hexadecimal digits, equal for equal identifiers under one
 /// key. measured: the day in the clinic. kind: reading, index, grade or flag. code: of our own
-/// CodeSystem; loinc, snomed: where a verified one exists. side: right, left or empty. comparator,
-/// value, unit: figures with their UCUM unit. answer: the code of a finding, word or class. absent:
-/// the FHIR data-absent-reason, where there is neither. rule_set: the rule set of a grade, the rule
-/// of a flag, the scale of a graded pulse.
-inline constexpr std::array<std::string_view, 16> kColumns{
-    "visit",  "patient", "measured",   "status", "kind", "code",   "label",  "loinc",
-    "snomed", "side",    "comparator", "value",  "unit", "answer", "absent", "rule_set"};
+/// CodeSystem; loinc, snomed: where a verified one exists. side: right, left or empty. site,
+/// method: where and how it was measured, as codes of ours. comparator, value, unit: figures with
+/// their UCUM unit. answer: the code of a finding, word or class. absent: the FHIR
+/// data-absent-reason, where there is neither. rule_set: the rule set of a grade, the rule of a
+/// flag, the scale of a graded pulse.
+inline constexpr std::array<std::string_view, 18> kColumns{
+    "visit", "patient", "measured", "status",     "kind",  "code", "label",  "loinc",  "snomed",
+    "side",  "site",    "method",   "comparator", "value", "unit", "answer", "absent", "rule_set"};
 
 using CodedRow = std::array<std::string, kColumns.size()>;
 

@@ -7,7 +7,7 @@
 #include "app/deployment.hpp"
 #include "core/file.hpp"
 #include "core/text.hpp"
-#include "deliver/post.hpp"
+#include "deliver/address.hpp"
 #include "deliver/terminology.hpp"
 #include "deliver/transport.hpp"
 #include "json/writer.hpp"
@@ -89,7 +89,7 @@ Result<std::vector<CodeAnswer>> ask(const CodesOptions& options, const std::vect
                  "terminology",
                  "",
                  "The address of the server has to be https, or http on this machine's loopback, "
-                 "without user or password in it.",
+                 "without user, password or query in it.",
                  "Give a token with --bearer-file."};
   }
   std::string bearer;

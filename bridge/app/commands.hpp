@@ -10,6 +10,7 @@
 #include "config/config.hpp"
 #include "core/time.hpp"
 #include "csv/source_map.hpp"
+#include "package/letter.hpp"
 #include "package/sheet.hpp"
 #include "tables/tables.hpp"
 
@@ -65,6 +66,11 @@ struct ExplainOptions {
 struct SummaryOptions {
   InputOptions input;
   std::string ruleSet = "acc-aha-2024";
+};
+
+struct LetterOptions {
+  InputOptions input;
+  package::LetterOptions letter;
 };
 
 struct ExportOptions {
@@ -156,6 +162,7 @@ int check(const CheckOptions& options, World& world);
 int draftMap(const std::string& table, World& world);
 int explain(const ExplainOptions& options, World& world);
 int summary(const SummaryOptions& options, World& world);
+int letter(const LetterOptions& options, World& world);
 int exportRows(const ExportOptions& options, World& world);
 int post(const PostOptions& options, World& world);
 int send(const SendOptions& options, World& world);

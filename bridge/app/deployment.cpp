@@ -6,7 +6,7 @@
 #include "app/report.hpp"
 #include "core/file.hpp"
 #include "core/text.hpp"
-#include "deliver/post.hpp"
+#include "deliver/address.hpp"
 #include "deliver/transport.hpp"
 #include "serve/certificate.hpp"
 
@@ -30,7 +30,7 @@ Issues addressIssues(const config::Config& config) {
     if (each.kind != config::Kind::Server) continue;
     const std::string& token = each.server.auth.tokenUrl;
     if (!deliver::allowedBase(each.server.base)) out.push_back(badAddress(each, "base"));
-    if (!token.empty() && !deliver::allowedBase(token)) {
+    if (!token.empty() && !deliver::allowedAddress(token)) {
       out.push_back(badAddress(each, "auth/token_url"));
     }
   }

@@ -7,6 +7,7 @@
 #include "app/commands.hpp"
 #include "app/report.hpp"
 #include "core/text.hpp"
+#include "deliver/address.hpp"
 
 namespace footbridge::app {
 namespace {
@@ -42,7 +43,7 @@ void postLines(std::istream& in, const std::string& name, deliver::Poster& poste
   for (Line line{name, 1}; std::getline(in, text); ++line.number) {
     if (trimmed(text).empty()) continue;
     any = true;
-    const Result<deliver::Receipt> receipt = poster.post(text);
+    const Result<deliver::Receipt> receipt = poster.post(std::move(text));
     if (!receipt) {
       report(receipt.issues(), line, world, sent);
       continue;
@@ -60,8 +61,8 @@ void postLines(std::istream& in, const std::string& name, deliver::Poster& poste
 
 int post(const PostOptions& options, World& world) {
   if (!deliver::allowedBase(options.base)) {
-    world.err << "The address has to be https, or http on this machine's loopback, without user or "
-                 "password in it.\n";
+    world.err << "The address has to be https, or http on this machine's loopback, without user, "
+                 "password or query in it.\n";
     return kUsage;
   }
   deliver::Poster poster(options.base);

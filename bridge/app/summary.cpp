@@ -35,17 +35,9 @@ std::string threat(const Outcome& outcome, Side side) {
 }
 
 std::string criteria(const Outcome& outcome, Side side) {
-  std::size_t met = 0;
-  std::size_t open = 0;
-  std::size_t all = 0;
-  for (const Grade& grade : outcome.findings.grades) {
-    if (grade.scheme != "clti-criterion" || grade.side != side) continue;
-    ++all;
-    met += grade.outcome == "criterion-met" ? 1 : 0;
-    open += !grade.present() || grade.outcome == "criterion-cannot-say" ? 1 : 0;
-  }
-  return std::to_string(met) + " of " + std::to_string(all) + " met, " + std::to_string(open) +
-         " open";
+  const package::CriteriaCount count = package::cltiCriteria(outcome.findings, side);
+  return std::to_string(count.reached) + " of " + std::to_string(count.all) + " reached, " +
+         std::to_string(count.open) + " open";
 }
 
 /// The reasons why an index or the stage is missing, each once.
@@ -85,8 +77,8 @@ void printAssessment(std::ostream& out, const Outcome& outcome, const std::strin
     out << "  " << padded(std::string(word(side)), 6) << " ABI "
         << padded(cell(outcome, IndexKind::Abi, "abi-band", side, ruleSet), 20) << " TBI "
         << padded(cell(outcome, IndexKind::Tbi, "tbi-band", side, ruleSet), 16) << " WIfI "
-        << padded(threat(outcome, side), 16) << " CLTI pressure criteria "
-        << criteria(outcome, side) << '\n';
+        << padded(threat(outcome, side), 16) << " CLTI pressure figures " << criteria(outcome, side)
+        << '\n';
     for (const std::string& reason : reasons(outcome, side)) out << "         " << reason << '\n';
   }
   for (const Flag& flag : outcome.findings.flags) {

@@ -1,40 +1,11 @@
 #include "deliver/post.hpp"
 
-#include <curl/curl.h>
-
 #include "core/text.hpp"
+#include "deliver/transport.hpp"
 #include "json/value.hpp"
 
 namespace footbridge::deliver {
 namespace {
-
-constexpr std::size_t kAnswerLimit = 16U << 20U;
-constexpr long kConnectMilliseconds = 5'000;
-constexpr long kTotalMilliseconds = 60'000;
-
-using Handle = std::unique_ptr<CURL, decltype(&curl_easy_cleanup)>;
-using Headers = std::unique_ptr<curl_slist, decltype(&curl_slist_free_all)>;
-using Url = std::unique_ptr<CURLU, decltype(&curl_url_cleanup)>;
-
-/// Stops the transfer when the server sends more than can be meant.
-std::size_t take(char* bytes, std::size_t size, std::size_t count, void* to) {
-  auto& body = *static_cast<std::string*>(to);
-  if (body.size() + size * count > kAnswerLimit) return 0;
-  body.append(bytes, size * count);
-  return size * count;
-}
-
-std::string part(CURLU* url, CURLUPart which) {
-  char* text = nullptr;
-  if (curl_url_get(url, which, &text, 0) != CURLUE_OK) return {};
-  std::string out(text);
-  curl_free(text);
-  return out;
-}
-
-bool loopback(const std::string& host) {
-  return host == "127.0.0.1" || host == "localhost" || host == "[::1]";
-}
 
 Issue issue(IssueType type, std::string text, std::string_view mend) {
   return {Severity::Error, type, "deliver", "", std::move(text), std::string(mend)};
@@ -133,76 +104,38 @@ Result<Receipt> readAnswer(long status, const std::string& body, std::size_t wan
 
 }  // namespace
 
-bool allowedBase(const std::string& base) {
-  const Url url(curl_url(), &curl_url_cleanup);
-  if (curl_url_set(url.get(), CURLUPART_URL, base.c_str(), 0) != CURLUE_OK) return false;
-  if (!part(url.get(), CURLUPART_USER).empty()) return false;
-  const std::string scheme = part(url.get(), CURLUPART_SCHEME);
-  return scheme == "https" || (scheme == "http" && loopback(part(url.get(), CURLUPART_HOST)));
-}
-
 struct Poster::State {
-  std::string base;
-  Handle handle{curl_easy_init(), &curl_easy_cleanup};
-  Headers headers{nullptr, &curl_slist_free_all};
-  char error[CURL_ERROR_SIZE] = {};
+  explicit State(const config::Server& server) : transport(server, -1) {}
 
-  void addHeader(const char* line) { headers.reset(curl_slist_append(headers.release(), line)); }
-  void prepare(std::string_view bundle, std::string& body);
+  Transport transport;
 };
 
-// libcurl's own defaults follow proxies from the environment, speak every protocol it knows and
-// wait for ever; all of that is set here, once for each request.
-void Poster::State::prepare(std::string_view bundle, std::string& body) {
-  CURL* const curl = handle.get();
-  curl_easy_reset(curl);
-  curl_easy_setopt(curl, CURLOPT_URL, base.c_str());
-  curl_easy_setopt(curl, CURLOPT_PROTOCOLS_STR, base.starts_with("https") ? "https" : "http");
-  curl_easy_setopt(curl, CURLOPT_PROXY, "");
-  curl_easy_setopt(curl, CURLOPT_FOLLOWLOCATION, 0L);
-  curl_easy_setopt(curl, CURLOPT_NOSIGNAL, 1L);
-  curl_easy_setopt(curl, CURLOPT_CONNECTTIMEOUT_MS, kConnectMilliseconds);
-  curl_easy_setopt(curl, CURLOPT_TIMEOUT_MS, kTotalMilliseconds);
-  curl_easy_setopt(curl, CURLOPT_SSL_VERIFYPEER, 1L);
-  curl_easy_setopt(curl, CURLOPT_SSL_VERIFYHOST, 2L);
-  curl_easy_setopt(curl, CURLOPT_SSLVERSION, static_cast<long>(CURL_SSLVERSION_TLSv1_2));
-  curl_easy_setopt(curl, CURLOPT_HTTPHEADER, headers.get());
-  curl_easy_setopt(curl, CURLOPT_POST, 1L);
-  curl_easy_setopt(curl, CURLOPT_POSTFIELDS, bundle.data());
-  curl_easy_setopt(curl, CURLOPT_POSTFIELDSIZE_LARGE, static_cast<curl_off_t>(bundle.size()));
-  curl_easy_setopt(curl, CURLOPT_WRITEFUNCTION, &take);
-  curl_easy_setopt(curl, CURLOPT_WRITEDATA, &body);
-  curl_easy_setopt(curl, CURLOPT_ERRORBUFFER, error);
-}
-
-Poster::Poster(std::string base) : state_(std::make_unique<State>()) {
-  state_->base = std::move(base);
-  state_->addHeader("Content-Type: application/fhir+json");
-  state_->addHeader("Accept: application/fhir+json");
-  state_->addHeader("Prefer: return=minimal");
-  state_->addHeader("Expect:");
+Poster::Poster(std::string base) {
+  config::Server server;
+  server.base = std::move(base);
+  while (server.base.ends_with('/')) server.base.pop_back();
+  state_ = std::make_unique<State>(server);
 }
 
 Poster::~Poster() = default;
 
-Result<Receipt> Poster::post(std::string_view bundle) {
+Result<Receipt> Poster::post(std::string bundle) {
   const Result<std::size_t> wanted = countEntries(bundle);
   if (!wanted) return wanted.issues();
-  std::string body;
-  state_->prepare(bundle, body);
-  const CURLcode code = curl_easy_perform(state_->handle.get());
-  if (code != CURLE_OK) {
-    const std::string why = state_->error[0] != '\0' ? state_->error : curl_easy_strerror(code);
-    return Issue{Severity::Fatal,
-                 IssueType::Transient,
-                 "deliver",
-                 "",
-                 "The record server cannot be reached: " + why + ".",
-                 "Check the address and the network, then send again: it does no harm twice."};
-  }
-  long status = 0;
-  curl_easy_getinfo(state_->handle.get(), CURLINFO_RESPONSE_CODE, &status);
-  return readAnswer(status, body, *wanted);
+  Request request;
+  request.method = "POST";
+  request.body = std::move(bundle);
+  state_->transport.start(std::move(request));
+  std::vector<Answer> answers;
+  while (answers.empty()) answers = state_->transport.wait(std::chrono::seconds(1));
+  const Answer& answer = answers.front();
+  if (answer.wire == Wire::Answered) return readAnswer(answer.status, answer.body, *wanted);
+  return Issue{Severity::Fatal,
+               IssueType::Transient,
+               "deliver",
+               "",
+               "The record server cannot be reached: " + answer.fault + ".",
+               "Check the address and the network, then send again: it does no harm twice."};
 }
 
 }  // namespace footbridge::deliver

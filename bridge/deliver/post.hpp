@@ -3,7 +3,6 @@
 
 #include <memory>
 #include <string>
-#include <string_view>
 
 #include "core/result.hpp"
 
@@ -15,10 +14,10 @@ struct Receipt {
   std::size_t present = 0;  ///< entries that were there already
 };
 
-/// A connection to one record server, kept open between bundles. https is always verified; plain
-/// http is taken for loopback addresses only. No redirect is followed and no proxy used.
+/// A connection to one record server, kept open between bundles.
 class Poster {
  public:
+  /// `base` is one of allowedBase().
   explicit Poster(std::string base);
   ~Poster();
   Poster(const Poster&) = delete;
@@ -29,14 +28,11 @@ class Poster {
   /// bundle (nothing is sent then); fatal and Transient if the server could not be reached; else
   /// what the server refused, by the codes and places of its OperationOutcome. Its free text is
   /// left out, since it may repeat what was sent of the patient.
-  Result<Receipt> post(std::string_view bundle);
+  Result<Receipt> post(std::string bundle);
 
  private:
   struct State;
   std::unique_ptr<State> state_;
 };
-
-/// True if the address may be used: https, or http on a loopback host, without user or password.
-bool allowedBase(const std::string& base);
 
 }  // namespace footbridge::deliver

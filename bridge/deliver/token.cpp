@@ -7,7 +7,7 @@
 #include "core/file.hpp"
 #include "core/key_ring.hpp"
 #include "core/text.hpp"
-#include "deliver/post.hpp"
+#include "deliver/address.hpp"
 #include "deliver/scopes.hpp"
 #include "json/value.hpp"
 #include "json/writer.hpp"
@@ -186,7 +186,7 @@ Result<std::string> tokenEndpoint(const config::Server& server) {
   }
   const Result<json::Value> body = json::read(answer.status == 200 ? answer.body : "");
   const std::string url(body ? body->text("token_endpoint") : std::string_view{});
-  if (!allowedBase(url)) {
+  if (!allowedAddress(url)) {
     return fault(IssueType::BusinessRule,
                  "The server names no usable token endpoint (/.well-known/smart-configuration).",
                  mend);

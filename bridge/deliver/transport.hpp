@@ -55,8 +55,8 @@ struct Answer {
 };
 
 /// Keeps connections open between requests. Certificates are always verified, no redirect is
-/// followed, no proxy used, plain http taken for loopback only (allowedBase). One thread, but for
-/// wake().
+/// followed, no proxy used, plain http taken for loopback only (allowedBase, address.hpp). One
+/// thread, but for wake().
 class Transport {
  public:
   /// `stopDescriptor` ends wait() when it becomes readable; -1 for none.

@@ -216,11 +216,9 @@ void appendReplaced(std::string& out, const Sheet& sheet) {
     add(*assessment.replaces, "Assessment that this one replaces, withdrawn");
 }
 
-/// HL7 v3 DataOperation; the standards notes name NULLIFY for what is withdrawn (R3.3).
-std::string_view activityOf(const Assessment& assessment) {
-  if (assessment.status == Status::EnteredInError) return R"("NULLIFY","display":"nullify")";
-  return assessment.revision > 1 ? R"("UPDATE","display":"revise")"
-                                 : R"("CREATE","display":"create")";
+std::string activityOf(const Assessment& assessment) {
+  if (assessment.status == Status::EnteredInError) return activity("NULLIFY", "nullify");
+  return assessment.revision > 1 ? activity("UPDATE", "revise") : activity("CREATE", "create");
 }
 
 }  // namespace
@@ -307,11 +305,7 @@ std::size_t appendProvenance(std::string& out, const Sheet& sheet) {
   ((out += "],\"occurredDateTime\":\"") += text(sheet.assessment.measuredAt)) +=
       "\",\"recorded\":\"";
   out += text(sheet.assessment.issuedAt.value_or(sheet.assessment.measuredAt));
-  out +=
-      "\",\"activity\":{\"coding\":[{\"system\":\"http://terminology.hl7.org/CodeSystem/"
-      "v3-DataOperation\",\"code\":";
-  out += activityOf(sheet.assessment);
-  out += "}]},\"agent\":[";
+  ((out += "\",") += activityOf(sheet.assessment)) += ",\"agent\":[";
   appendAgents(out, sheet);
   out += "],\"entity\":[{\"role\":\"source\",\"what\":{\"identifier\":";
   appendIdentifier(out, sheet.assessment.identifier);

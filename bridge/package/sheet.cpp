@@ -228,6 +228,13 @@ void appendReference(std::string& out, const Uuid& uuid) {
   out.append(whole.data(), whole.size());
 }
 
+std::string activity(std::string_view code, std::string_view display) {
+  std::string out =
+      R"("activity":{"coding":[{"system":"http://terminology.hl7.org/CodeSystem/v3-DataOperation")";
+  ((out += R"(,"code":")") += code) += R"(","display":")";
+  return (out += display) += R"("}]})";
+}
+
 void appendIdentifier(std::string& out, const Identifier& identifier) {
   out += "{\"system\":";
   json::appendQuoted(out, identifier.system);

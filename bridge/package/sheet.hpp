@@ -68,6 +68,10 @@ void appendReference(std::string& out, const Uuid& uuid);
 /// The logical reference of a party: {"type":...,"identifier":{...},"display":...}.
 void appendParty(std::string& out, std::string_view type, const Party& party);
 
+/// What was done to the record, by HL7 v3 DataOperation: CREATE, UPDATE, or NULLIFY for what is
+/// withdrawn (standards notes, R3.3).
+std::string activity(std::string_view code, std::string_view display);
+
 /// {"system":...,"value":...}.
 void appendIdentifier(std::string& out, const Identifier& identifier);
 

@@ -14,7 +14,7 @@ constexpr std::string_view kNothing = "nothing was recorded, which says nothing 
 std::string legTitle(Side side) { return side == Side::Right ? "Right leg" : "Left leg"; }
 
 SummaryPart shortPart(const std::array<LegFindings, 2>& legs) {
-  SummaryPart out{"In short", {}};
+  SummaryPart out{std::string(kInShort), {}};
   for (const LegFindings& leg : legs) {
     const bool any = examined(leg.assessment, leg.side);
     out.lines.push_back(legTitle(leg.side) + ": " + (any ? inShort(leg) : std::string(kNothing)) +
@@ -30,7 +30,7 @@ SummaryPart legPart(const LegFindings& leg) {
 }
 
 SummaryPart flagPart(const Findings& findings) {
-  SummaryPart out{"Reliability and safety", {}};
+  SummaryPart out{std::string(kFlags), {}};
   for (const Flag& flag : findings.flags) out.lines.push_back(spoken(flag));
   return out;
 }

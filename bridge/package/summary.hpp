@@ -12,9 +12,12 @@
 
 namespace footbridge::package {
 
+inline constexpr std::string_view kInShort = "In short";
+inline constexpr std::string_view kFlags = "Reliability and safety";
+
 /// What there is to say of one leg or of the visit.
 struct SummaryPart {
-  std::string title;               ///< "In short", "Right leg", "Reliability and safety", ...
+  std::string title;               ///< kInShort, kFlags, "Right leg", ...
   std::vector<std::string> lines;  ///< whole sentences
 };
 

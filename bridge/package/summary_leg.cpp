@@ -77,24 +77,17 @@ struct Criteria {
   std::string met;
   std::string metWithout;  ///< the pressure is, the clinical condition is recorded as absent
   std::string unmet;
-  std::size_t reached = 0;
-  std::size_t open = 0;
-  std::size_t all = 0;
 };
 
 Criteria criteriaOf(const LegFindings& leg) {
   Criteria out;
   for (const Grade& grade : leg.findings.grades) {
     if (grade.side != leg.side || !sameText(grade.scheme, "clti-criterion")) continue;
-    ++out.all;
     const std::string_view name = leg.tables.criterionName(grade.ruleSet);
     if (grade.outcome == "criterion-met") {
-      ++out.reached;
       addTo(has(grade.remarks, "grade-clti-condition-absent") ? out.metWithout : out.met, name);
     } else if (grade.outcome == "criterion-not-met") {
       addTo(out.unmet, name);
-    } else {
-      ++out.open;
     }
   }
   return out;
@@ -102,8 +95,9 @@ Criteria criteriaOf(const LegFindings& leg) {
 
 /// Which definitions' pressure criteria are met, which are not, and how many cannot be settled.
 void addCriteria(const LegFindings& leg, Lines& lines) {
+  const CriteriaCount count = cltiCriteria(leg.findings, leg.side);
+  if (count.all == 0) return;
   const Criteria criteria = criteriaOf(leg);
-  if (criteria.all == 0) return;
   if (!criteria.met.empty()) {
     lines.push_back("Meets the published pressure criterion for limb-threatening ischaemia of: " +
                     criteria.met + ". Whether the clinical condition holds is for the clinician.");
@@ -115,8 +109,8 @@ void addCriteria(const LegFindings& leg, Lines& lines) {
   if (!criteria.unmet.empty()) {
     lines.push_back("Does not meet the pressure criterion of: " + criteria.unmet + ".");
   }
-  if (criteria.open == 0) return;
-  lines.push_back(std::to_string(criteria.open) + " of " + std::to_string(criteria.all) +
+  if (count.open == 0) return;
+  lines.push_back(std::to_string(count.open) + " of " + std::to_string(count.all) +
                   " pressure criteria for limb-threatening ischaemia cannot be settled from what "
                   "was read.");
 }
@@ -188,20 +182,31 @@ void addCompression(const LegFindings& leg, Lines& lines) {
   if (grade != nullptr && !grade->present()) lines.push_back(grade->because);
 }
 
-/// A remark that a reader must not miss, and the grades it was made on.
+/// A remark that a reader must not miss, and the names of the grades it was made on.
 struct Doubt {
-  std::string text;
-  std::string on;
+  std::string_view text;
+  std::vector<std::string_view> on;
 };
 
-void addDoubt(std::vector<Doubt>& doubts, const std::string& text, std::string_view on) {
-  const auto found = std::find_if(doubts.begin(), doubts.end(),
-                                  [&text](const Doubt& doubt) { return doubt.text == text; });
-  if (found == doubts.end()) {
-    doubts.push_back({text, std::string(on)});
-  } else if (found->on.find(on) == std::string::npos) {
-    addTo(found->on, on);
+void addDoubt(std::vector<Doubt>& doubts, std::string_view text, std::string_view on) {
+  auto found = std::find_if(doubts.begin(), doubts.end(),
+                            [text](const Doubt& doubt) { return doubt.text == text; });
+  if (found == doubts.end()) found = doubts.insert(found, {text, {}});
+  if (std::find(found->on.begin(), found->on.end(), on) == found->on.end()) {
+    found->on.push_back(on);
   }
+}
+
+/// By name where they are few; each grade says its doubts itself.
+std::string gradesOf(const Doubt& doubt, std::size_t all) {
+  constexpr std::size_t kNamed = 4;
+  if (doubt.on.size() > kNamed) {
+    return std::to_string(doubt.on.size()) + " of the " + std::to_string(all) +
+           " grades of this leg";
+  }
+  std::string out;
+  for (const std::string_view name : doubt.on) addTo(out, name);
+  return out;
 }
 
 /// Classes of other rule sets are not told here, and stages have told their remarks themselves.
@@ -215,8 +220,10 @@ bool isTold(const LegFindings& leg, const Grade& grade) {
 /// What the rules call a warning among the remarks on the grades, each once.
 void addDoubts(const LegFindings& leg, Lines& lines) {
   std::vector<Doubt> doubts;
+  std::size_t all = 0;
   for (const Grade& grade : leg.findings.grades) {
     if (!isTold(leg, grade)) continue;
+    ++all;
     for (const Remark& remark : grade.remarks) {
       if (remark.severity != Severity::Warning) continue;
       addDoubt(doubts, remark.text,
@@ -224,7 +231,9 @@ void addDoubts(const LegFindings& leg, Lines& lines) {
                                   : schemeLabel(grade, leg.tables));
     }
   }
-  for (const Doubt& doubt : doubts) lines.push_back(doubt.text + " (" + doubt.on + ")");
+  for (const Doubt& doubt : doubts) {
+    lines.push_back(std::string(doubt.text) + " (" + gradesOf(doubt, all) + ")");
+  }
 }
 
 /// What was read, in the words of the reading, since an index alone hides what it was made of.
@@ -276,11 +285,10 @@ std::string inShort(const LegFindings& leg) {
               ? " (outside the scheme's population)"
               : "");
   }
-  const Criteria criteria = criteriaOf(leg);
-  if (criteria.all > 0) {
-    addTo(out,
-          "pressure figures for limb-threatening ischaemia: ", std::to_string(criteria.reached),
-          " of ", std::to_string(criteria.all), " reached, ", std::to_string(criteria.open),
+  const CriteriaCount count = cltiCriteria(leg.findings, leg.side);
+  if (count.all > 0) {
+    addTo(out, "pressure figures for limb-threatening ischaemia: ", std::to_string(count.reached),
+          " of ", std::to_string(count.all), " reached, ", std::to_string(count.open),
           " cannot be settled");
   }
   return out;

@@ -9,10 +9,7 @@
 namespace footbridge::package {
 namespace {
 
-// HL7 v3 DataOperation; the standards notes name NULLIFY for what is withdrawn (R3.3).
-constexpr std::string_view kActivity =
-    R"("activity":{"coding":[{"system":"http://terminology.hl7.org/CodeSystem/v3-DataOperation",)"
-    R"("code":"NULLIFY","display":"nullify"}]})";
+std::string nullified() { return activity("NULLIFY", "nullify"); }
 
 void appendAgent(std::string& out, std::string_view code, std::string_view display,
                  std::string_view type, const Party& who) {
@@ -58,7 +55,7 @@ void appendProvenance(std::string& out, const Withdrawal& w, const Retractions& 
   }
   ((out += "],\"recorded\":\"") += text(w.at)) += "\",\"reason\":[{\"text\":";
   json::appendQuoted(out, spokenReason(w));
-  ((out += "}],") += kActivity) += ",\"agent\":[";
+  ((out += "}],") += nullified()) += ",\"agent\":[";
   appendAgent(out, "author", "Author", "Practitioner", w.by);
   out += ',';
   appendAgent(
@@ -90,7 +87,7 @@ Result<std::string> withdrawalBundle(const Withdrawal& withdrawal, std::string_v
 }
 
 bool isWithdrawal(std::string_view bundle) {
-  return bundle.find(kActivity) != std::string_view::npos;
+  return bundle.find(nullified()) != std::string_view::npos;
 }
 
 }  // namespace footbridge::package

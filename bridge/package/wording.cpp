@@ -173,6 +173,20 @@ std::string threat(const Findings& findings, Side side) {
   return out;
 }
 
+CriteriaCount cltiCriteria(const Findings& findings, Side side) {
+  CriteriaCount out;
+  for (const Grade& grade : findings.grades) {
+    if (grade.side != side || !sameText(grade.scheme, "clti-criterion")) continue;
+    ++out.all;
+    if (grade.outcome == "criterion-met") {
+      ++out.reached;
+    } else if (grade.outcome != "criterion-not-met") {
+      ++out.open;
+    }
+  }
+  return out;
+}
+
 bool examined(const Assessment& assessment, Side side) {
   return std::any_of(assessment.readings.begin(), assessment.readings.end(),
                      [side](const Reading& reading) {

@@ -53,6 +53,15 @@ std::string_view schemeLabel(const Grade& grade, const Tables& tables);
 /// missing.
 std::string threat(const Findings& findings, Side side);
 
+/// How many of the pressure criteria for limb-threatening ischaemia a leg's figures reach, and how
+/// many cannot be settled.
+struct CriteriaCount {
+  std::size_t reached = 0;
+  std::size_t open = 0;
+  std::size_t all = 0;
+};
+CriteriaCount cltiCriteria(const Findings& findings, Side side);
+
 /// True if anything at all was recorded of the leg itself.
 bool examined(const Assessment& assessment, Side side);
 

@@ -1,18 +1,16 @@
 #include "serve/wire.hpp"
 
-#include <array>
-#include <boost/asio/generic/stream_protocol.hpp>
 #include <boost/asio/io_context.hpp>
 #include <boost/asio/ip/tcp.hpp>
 #include <boost/asio/local/stream_protocol.hpp>
 #include <boost/asio/post.hpp>
-#include <boost/asio/ssl/stream.hpp>
 #include <boost/asio/steady_timer.hpp>
 #include <boost/asio/write.hpp>
 #include <unordered_map>
 #include <variant>
 #include <vector>
 
+#include "serve/session.hpp"
 #include "serve/tls.hpp"
 
 namespace footbridge::serve {
@@ -22,42 +20,10 @@ namespace net = boost::asio;
 using boost::system::error_code;
 using net::ip::tcp;
 using Local = net::local::stream_protocol;
-using Plain = net::generic::stream_protocol::socket;
-using Tls = net::ssl::stream<Plain>;
 using std::chrono::milliseconds;
 
 constexpr milliseconds kTick{50};  ///< between looks at all deadlines
-constexpr std::size_t kPiece = 8U << 10U;
 constexpr std::size_t kMostThrownAway = 64U << 20U;
-constexpr auto kNever = Steady::time_point::max();
-
-enum class Phase : std::uint8_t {
-  Busy,     ///< a read or write of the talk is under way
-  Idle,     ///< a read is under way that nothing depends on
-  Delayed,  ///< an answer waits for its time
-  Waiting,  ///< for resume()
-  Ending    ///< the last was said
-};
-
-/// One connection. At most one asynchronous operation is under way on it, and only the handler of
-/// that operation destroys it: so no handler finds its connection gone.
-struct Session {
-  ConnectionId id;
-  std::variant<Plain, Tls> stream;
-  Peer peer;
-  std::unique_ptr<Talk> talk = nullptr;
-  Phase phase = Phase::Busy;
-  bool pending = false;  ///< an operation is under way
-  Steady::time_point deadline = kNever;
-  std::string out = {};
-  std::size_t thrownAway = 0;
-  std::array<char, kPiece> in = {};
-
-  Plain& socket() {
-    Tls* tls = std::get_if<Tls>(&stream);
-    return tls == nullptr ? std::get<Plain>(stream) : tls->next_layer();
-  }
-};
 
 struct Door {
   Endpoint endpoint;
@@ -160,16 +126,20 @@ void Wire::State::accepted(Door& door, const error_code& error, Socket socket,
   });
 }
 
-/// Where all places are taken, the connection that has been idle for longest goes.
+/// Where all places are taken one connection goes; those that were heard and are at work stay.
 bool Wire::State::makeRoom() {
   if (sessions.size() < limits.connections) return true;
-  Session* oldest = nullptr;
+  const Steady::time_point now = Steady::now();
+  Session* first = nullptr;
+  auto lowest = std::pair(Standing::Needed, kNever);
   for (const auto& [id, session] : sessions) {
-    if (session->phase != Phase::Idle) continue;
-    if (oldest == nullptr || session->deadline < oldest->deadline) oldest = session.get();
+    const auto standing = standingOf(*session, now);
+    if (standing >= lowest) continue;
+    lowest = standing;
+    first = session.get();
   }
-  if (oldest == nullptr) return false;
-  cut(*oldest);
+  if (first == nullptr) return false;
+  cut(*first);
   return true;
 }
 
@@ -217,6 +187,7 @@ void Wire::State::read(Session& session) {
 
 void Wire::State::write(Session& session) {
   session.phase = Phase::Busy;
+  session.answered = true;
   session.deadline = Steady::now() + limits.write;
   session.pending = true;
   const auto start = [&](auto& stream) {

@@ -1,6 +1,7 @@
 #pragma once
 // Connections that others open to us: TCP with or without TLS, and a socket in the file system.
-// Knows nothing of what is spoken on them. With tls.cpp the only place that knows Asio.
+// Knows nothing of what is spoken on them. With session.hpp and tls.cpp the only place that knows
+// Asio.
 
 #include <atomic>
 #include <chrono>

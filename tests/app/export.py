@@ -73,6 +73,19 @@ for visit in visits:
                   any(row["side"] == side and float(row["value"]) == value
                       and row["unit"] == "mm[Hg]" for row in mine if row["code"] == code and row["value"]))
 
+# Which toe, and by which sensor.
+METHODS = {"photoplethysmography": "method-photoplethysmography", "laser-doppler": "method-laser-doppler",
+           "doppler": "method-doppler"}
+for visit in visits:
+    for side, leg in visit.get("legs", {}).items():
+        toe = leg.get("toe", {})
+        if not isinstance(toe.get("pressure"), (int, float)):
+            continue
+        digit = toe["digit"] + "-" if toe.get("digit") else ""
+        holds(f"{visit['identifier']['value']} toe {side}",
+              any(row["site"] == f"site-{digit}toe-{side}" and row["method"] == METHODS.get(toe.get("sensor"), "")
+                  for row in table if row["code"] == "toe-pressure" and row["measured"] == visit["measuredAt"][:10]))
+
 again = run(*options.inputs)
 holds("the same key gives the same bytes", again.stdout == first.stdout)
 other = rows(run(*options.inputs, key="other").stdout)

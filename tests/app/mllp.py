@@ -363,6 +363,21 @@ def connections_are_capped_and_idle_ones_make_room():
         holds(any(each.closed() for each in first[:1]), "the one that was idle for longest went")
         for each in first:
             each.sock.close()
+    # Who has begun a message and was never answered keeps nobody out; who was answered stays.
+    with Messages("crowd", mllp="connections = 3\n") as s, s.sender() as known:
+        equal(code(known.ask(numbered("k1"))), "AA")
+        known.send(framed(numbered("k2"))[:50])
+        strangers = []
+        for _ in range(5):
+            strangers.append(s.sender())
+            strangers[-1].send(framed(ONE)[:20])
+            time.sleep(0.1)
+        with s.sender() as late:
+            equal(code(late.ask(ONE)), "AA", "beside strangers who began and stopped")
+        known.send(framed(numbered("k2"))[50:])
+        equal(code(known.answer()), "AA", "who was answered before stays")
+        for each in strangers:
+            each.sock.close()
 
 
 @case

@@ -528,11 +528,12 @@ def tls_is_modern_and_certificates_are_renewed_without_a_restart():
 @case
 def with_client_certificates_strangers_get_no_connection():
     s = service("mutual", serve='certificate_file = "c/server.pem"\ncertificate_key_file = "c/server.key"\n'
-                                'client_ca_file = "c/ca.pem"\n', scheme="https")
+                                'client_ca_file = "c/ca.pem"\nconnections = 5\n', scheme="https")
     made = certificates(s.work / "c")
     with s:
         authority = ["--cacert", str(made / "ca.pem")]
-        s.curl_options = [*authority, "--cert", str(made / "client.pem"), "--key", str(made / "client.key")]
+        known = [*authority, "--cert", str(made / "client.pem"), "--key", str(made / "client.key")]
+        s.curl_options = known
         equal(s.curl("/health/ready").status, 200)
         for options in (authority, [*authority, "--cert", str(made / "stranger.pem"), "--key", str(made / "stranger.key")]):
             s.curl_options = options
@@ -541,6 +542,13 @@ def with_client_certificates_strangers_get_no_connection():
             except AssertionError:
                 continue
             raise AssertionError("a stranger was served")
+        s.curl_options = known
+        crowd = [socket.create_connection(("127.0.0.1", s.port)) for _ in range(8)]
+        began = time.time()
+        equal(s.curl("/health/ready").status, 200, "beside strangers who say nothing")
+        holds(time.time() - began < 5, "it waited for their handshakes")
+        for each in crowd:
+            each.close()
 
 
 @case

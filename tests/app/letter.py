@@ -1,0 +1,128 @@
+#!/usr/bin/env python3
+"""`footbridge letter`: each visit as a page, read by an HTML parser of others and compared with the input.
+
+    letter.py --program FOOTBRIDGE --work DIR INPUT.json...
+"""
+import argparse
+import html.parser
+import json
+import pathlib
+import re
+import shutil
+import subprocess
+
+parser = argparse.ArgumentParser()
+parser.add_argument("--program", required=True)
+parser.add_argument("--work", required=True)
+parser.add_argument("inputs", nargs="+")
+options = parser.parse_args()
+work = pathlib.Path(options.work)
+shutil.rmtree(work, ignore_errors=True)
+work.mkdir(parents=True)
+passed = failed = 0
+
+
+def holds(name, fine):
+    global passed, failed
+    passed, failed = passed + bool(fine), failed + (not fine)
+    if not fine:
+        print("FAILED:", name)
+
+
+class Page(html.parser.HTMLParser):
+    """Articles with their text and the rows of their tables; faults are tags that do not pair."""
+    VOID = {"meta"}
+
+    def __init__(self, text):
+        super().__init__()
+        self.open, self.faults, self.articles, self.tags = [], [], [], []
+        self.feed(text)
+        self.close()
+        self.faults += self.open
+
+    def handle_starttag(self, tag, attributes):
+        self.tags.append((tag, dict(attributes)))
+        if tag not in self.VOID:
+            self.open.append(tag)
+        if tag == "article":
+            self.articles.append({"text": "", "rows": []})
+        if tag == "tr":
+            self.articles[-1]["rows"].append([])
+        if tag in ("td", "th"):
+            self.articles[-1]["rows"][-1].append("")
+
+    def handle_endtag(self, tag):
+        if not self.open or self.open.pop() != tag:
+            self.faults.append(tag)
+
+    def handle_data(self, data):
+        if "article" in self.open:
+            self.articles[-1]["text"] += data
+            if self.open[-1] in ("td", "th"):
+                self.articles[-1]["rows"][-1][-1] += data
+
+
+def run(*arguments):
+    return subprocess.run([options.program, "letter", *arguments], capture_output=True, text=True, encoding="utf-8")
+
+
+def changed(name, **members):
+    visit = {**json.loads(pathlib.Path(options.inputs[0]).read_text()), **members}
+    (work / name).write_text(json.dumps(visit))
+    return str(work / name)
+
+
+done = run(*options.inputs)
+page = Page(done.stdout)
+visits = [json.loads(pathlib.Path(name).read_text()) for name in options.inputs]
+holds("it ends well", done.returncode == 0)
+holds(f"every tag is closed in its turn: {page.faults}", not page.faults)
+holds("a page for each visit", len(page.articles) == len(visits))
+holds("nothing is fetched and nothing runs", not [tag for tag, given in page.tags
+                                                 if tag in ("script", "img", "link", "iframe") or {"src", "href"} & set(given)])
+holds("no browser would let it", any("default-src 'none'" in given.get("content", "") for _, given in page.tags))
+
+# Pressures of the input, found by a way of its own, in the table of the page.
+ROWS = {("ankle", "dorsalisPedis"): "Dorsalis pedis ankle pressure", ("ankle", "posteriorTibial"): "Posterior tibial ankle pressure",
+        ("toe", "pressure"): "Toe pressure"}
+for visit, article in zip(visits, page.articles):
+    name = visit["identifier"]["value"]
+    rows = {row[0]: row[1:] for row in article["rows"]}
+    patient = visit["patient"]
+    holds(f"{name} is for its patient", all(word in article["text"] for word in
+                                            [patient.get("family", ""), patient.get("birthDate", "")[:4],
+                                             *(each["value"] for each in patient["identifiers"])]))
+    holds(f"{name} says the cautions", "Decision support only" in article["text"])
+    performer = visit["performer"]
+    holds(f"{name} says who measured", (performer.get("name") or performer["identifier"]["value"]) in article["text"])
+    if visit.get("status") == "entered-in-error":
+        holds(f"{name} says nothing but that it is withdrawn", not rows and "withdrawn" in article["text"])
+        continue
+    for (part, artery), label in ROWS.items():
+        for at, side in enumerate(("right", "left")):
+            value = visit.get("legs", {}).get(side, {}).get(part, {}).get(artery)
+            cell = rows[label][at]
+            if value is None:
+                holds(f"{name} {artery} {side} is told as missing: {cell}", cell == "not recorded")
+            elif isinstance(value, (int, float)):
+                holds(f"{name} {artery} {side}: {cell}", re.match(rf"{value:g} mmHg\b", cell))
+            elif "absent" in value:
+                holds(f"{name} {artery} {side} says why not: {cell}",
+                      cell.startswith("no reading, ") and value.get("note", "") in cell)
+            elif "finding" in value:
+                holds(f"{name} {artery} {side} is a finding: {cell}", "signal" in cell or "incompressible" in cell)
+    holds(f"{name} has both indices", {"Ankle-brachial index", "Toe-brachial index"} <= set(rows))
+
+hostile = Page(run(changed("hostile.json", patient={**visits[0]["patient"], "family": "<script>&amp;</article>"},
+                           note="</li><b>bold</b>")).stdout)
+holds("names and notes are texts", not hostile.faults and len(hostile.articles) == 1
+      and "<script>&amp;</article>" in hostile.articles[0]["text"] and "</li><b>bold</b>" in hostile.articles[0]["text"])
+gone = Page(run(changed("gone.json", status="entered-in-error", revision=2)).stdout).articles
+holds("a withdrawn one has no figures", len(gone) == 1 and not gone[0]["rows"] and "no longer stands" in gone[0]["text"])
+(work / "bad.json").write_text("{}")
+mixed = run(str(work / "bad.json"), options.inputs[0])
+holds("what is refused is told and the rest goes on", mixed.returncode == 1 and len(Page(mixed.stdout).articles) == 1
+      and "1 letters, 1 set aside" in mixed.stderr)
+holds("an unknown rule set is refused", run("--rules", "nobodys", options.inputs[0]).returncode == 2)
+print(f"{passed} passed, {failed} failed")
+raise SystemExit(failed > 0)
