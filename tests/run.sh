@@ -159,6 +159,11 @@ build dev
 build release
 footbridge=build/release/footbridge
 
+# Beside the unit tests, which take one core.
+nice -n 19 bash -c 'cmake --preset tsan && cmake --build --preset tsan --target footbridge_lanes' \
+  >"$work/build-tsan.log" 2>&1 &
+tsan=$!
+
 say "unit and table tests, under ASan and UBSan"
 # The survey table stands beside the project, since it is too large for it.
 if [ -e ../shared/data/nhanes_abpi_vectors.csv ]; then
@@ -172,7 +177,7 @@ done
 # Several assessments at a time: the same bytes in the same order, and no race.
 threads() {
   local visits=(examples/clinic/*.json)
-  cmake --preset tsan && cmake --build --preset tsan --target footbridge_lanes || return 1
+  wait "$tsan" || { cat "$work/build-tsan.log" && return 1; }
   build/release/footbridge convert --quiet "${visits[@]}" >"$work/one-lane.ndjson" 2>/dev/null
   TSAN_OPTIONS=halt_on_error=1 build/tsan/tests/footbridge_lanes "${visits[@]}" >"$work/lanes.ndjson" &&
     cmp "$work/one-lane.ndjson" "$work/lanes.ndjson" && echo "no race, the same bytes"

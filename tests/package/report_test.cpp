@@ -68,6 +68,18 @@ TEST(Beside, LeavesOutWhatTheLabelHasSaid) {
   EXPECT_EQ(beside("", "I"), "I");
 }
 
+/// Else one doubt on a whole leg is a list of all its grades, in which nobody reads the doubt.
+TEST(Report, NamesTheGradesOfADoubtWhereTheyAreFew) {
+  const std::string text = conclusionOf(example("05"));
+  EXPECT_TRUE(
+      says(text, "outside the published method (supine). (25 of the 28 grades of this leg)"))
+      << text;
+  EXPECT_TRUE(says(text,
+                   "no rest pain of more than two weeks. (WIfI clinical stage; WIfI amputation "
+                   "risk; WIfI revascularisation benefit)"))
+      << text;
+}
+
 TEST(Report, BeginsWithItsStatusAndBothLegsInShort) {
   const std::string text = conclusionOf(example("16"));
   EXPECT_TRUE(text.starts_with(
