@@ -3,16 +3,25 @@
 set -euo pipefail
 cd "$(dirname "$0")/../.."
 
+# Clang does not know GCC's switches for warnings; reserved names are a warning of its own.
+extra=(--extra-arg=-Wno-unknown-warning-option --extra-arg=-Wreserved-identifier)
+
 if [ "${1:-}" = --selftest ]; then
   bad=$(mktemp --suffix=.cpp)
   trap 'rm -f "$bad"' EXIT
-  # A value used after it was moved from.
-  printf '#include <string>\n#include <utility>\nstd::size_t f(std::string a) {\n' >"$bad"
-  printf '  std::string b = std::move(a);\n  return a.size() + b.size();\n}\n' >>"$bad"
-  if clang-tidy-14 --quiet --config-file=.clang-tidy "$bad" -- -std=c++20 >/dev/null 2>&1; then
-    echo "tidy: a use after a move was not found"
-    exit 1
-  fi
+  # finds WHAT: whether it is found in the file on standard input.
+  finds() {
+    cat >"$bad"
+    if clang-tidy-14 --quiet --config-file=.clang-tidy "${extra[@]}" "$bad" -- -std=c++20 >/dev/null 2>&1; then
+      echo "tidy: $1 was not found"
+      exit 1
+    fi
+  }
+  {
+    printf '#include <string>\n#include <utility>\nstd::size_t f(std::string a) {\n'
+    printf '  std::string b = std::move(a);\n  return a.size() + b.size();\n}\n'
+  } | finds "a use after a move"
+  printf 'int _Reserved = 1;\n' | finds "a reserved name"
   exit 0
 fi
 
@@ -21,7 +30,7 @@ if [ ! -f build/release/compile_commands.json ]; then
   exit 1
 fi
 mapfile -t files < <(find bridge -name '*.cpp')
-# The release flags: clang does not know GCC's switches for warnings, and needs no sanitizer here.
+# With the release flags, since it needs no sanitizer here.
 printf '%s\0' "${files[@]}" | xargs -0 -P 2 -n 4 clang-tidy-14 --quiet -p build/release \
-  --extra-arg=-Wno-unknown-warning-option 2>/dev/null
+  "${extra[@]}" 2>/dev/null
 echo "tidy: ${#files[@]} files without a finding"
