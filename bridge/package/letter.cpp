@@ -66,14 +66,10 @@ std::string element(std::string_view name, std::string_view text) {
   return "<" + std::string(name) + ">" + escaped(text) + "</" + std::string(name) + ">\n";
 }
 
-std::string nameOf(const Patient& patient) {
+std::string patientName(const Patient& patient) {
   std::string out;
   for (const std::string& given : patient.given) out += given + " ";
   return out + (patient.family.empty() ? "(no family name was sent)" : patient.family);
-}
-
-std::string named(const Party& party) {
-  return party.name.empty() && party.identifier ? party.identifier->value : party.name;
 }
 
 /// Who and when; what was not sent has no line, but for what tells one patient from another.
@@ -82,16 +78,19 @@ std::string head(const Assessment& a) {
   const auto line = [&out](std::string_view title, const std::string& text) {
     if (!text.empty()) out += element("dt", title) + element("dd", text);
   };
-  line("Patient", nameOf(a.patient));
+  line("Patient", patientName(a.patient));
   line("Born", a.patient.birthDate ? footbridge::spoken(*a.patient.birthDate) : "not sent");
   line("Gender", a.patient.gender.empty() ? "not sent" : a.patient.gender);
   for (const Identifier& id : a.patient.identifiers) {
     line("Number", id.value + " (" + id.system + ")");
   }
   line("Measured", footbridge::spoken(a.measuredAt));
-  line("By", named(a.performer) + (a.performerRole.empty() ? "" : ", " + a.performerRole));
-  line("At", named(a.organization));
+  const bool withdrawn = a.status == Status::EnteredInError;
+  line(withdrawn ? "Withdrawn by" : "By",
+       nameOf(a.performer) + (a.performerRole.empty() ? "" : ", " + a.performerRole));
+  line("At", nameOf(a.organization));
   line("Assessment", a.identifier.value + ", revision " + std::to_string(a.revision));
+  if (a.replaces) line("Replaces", a.replaces->value + ", which is withdrawn");
   if (a.order) line("Order", a.order->value);
   return out + "</dl>\n";
 }
@@ -116,9 +115,12 @@ constexpr std::array<TableRow, 7> kPressures{{{Item::ArmSystolic, true},
                                               {Item::ToePressure, true},
                                               {Item::Tcpo2, false}}};
 
+/// With what was sent where that was not this figure, so that the page can be held against the
+/// paper.
 std::string cell(const Reading* reading, const Tables& tables) {
   if (reading == nullptr) return "not recorded";
-  const std::string out = spoken(*reading, tables);
+  std::string out = spoken(*reading, tables);
+  if (!reading->original.empty()) out += "; sent as " + reading->original;
   return reading->note.empty() ? out : out + " (" + reading->note + ")";
 }
 
@@ -129,7 +131,9 @@ std::string rowOf(std::string_view title, const std::string& right, const std::s
 
 std::string tableOf(const Assessment& a, const Findings& findings, const Tables& tables,
                     std::string_view ruleSet) {
-  std::string out = element("h2", "Pressures and indices") +
+  const RuleSet* set = tables.ruleSet(ruleSet);
+  std::string out = element("h2", "Pressures and indices; classes by " +
+                                      (set == nullptr ? std::string(ruleSet) : set->name)) +
                     "<table>\n<tr><th scope=\"col\"></th><th scope=\"col\">Right</th>"
                     "<th scope=\"col\">Left</th></tr>\n";
   for (const TableRow& row : kPressures) {

@@ -117,8 +117,8 @@ std::string headline(const Assessment& assessment) {
   out += "Lower-limb arterial assessment of " + spoken(assessment.measuredAt);
   if (assessment.revision > 1) out += ", revision " + std::to_string(assessment.revision);
   out += withdrawn ? "; what was reported of it no longer stands. Withdrawn by " : ". Measured by ";
-  out += assessment.performer.name.empty() ? "the performer named in the record"
-                                           : assessment.performer.name;
+  const std::string by = nameOf(assessment.performer);
+  out += by.empty() ? "the performer named in the record" : by;
   if (!assessment.performerRole.empty()) out += " (" + assessment.performerRole + ")";
   return out + ".";
 }

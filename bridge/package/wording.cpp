@@ -89,6 +89,10 @@ std::string named(std::string_view label, Side side) {
   return out;
 }
 
+std::string nameOf(const Party& party) {
+  return party.name.empty() && party.identifier ? party.identifier->value : party.name;
+}
+
 std::string spoken(const Reading& reading, const Tables& tables) {
   return std::visit(Speaker{reading, tables.row(reading.item), tables}, reading.content);
 }

@@ -13,6 +13,9 @@ namespace footbridge::package {
 /// "Dorsalis pedis pressure at the ankle, left".
 std::string named(std::string_view label, Side side);
 
+/// The name of a party, else the identifier by which it was named, else "".
+std::string nameOf(const Party& party);
+
 /// "98 mmHg", "above 300 mmHg, artery incompressible", "no Doppler signal", "not performed".
 std::string spoken(const Reading& reading, const Tables& tables);
 

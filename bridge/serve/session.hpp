@@ -19,8 +19,6 @@ using Tls = boost::asio::ssl::stream<Plain>;
 
 inline constexpr std::size_t kPiece = 8U << 10U;  ///< bytes read at a time
 inline constexpr auto kNever = Steady::time_point::max();
-/// A handshake over a slow line takes less: our choice.
-inline constexpr std::chrono::milliseconds kQuickHandshake{2'000};
 
 enum class Phase : std::uint8_t {
   Busy,     ///< a read or write of the talk is under way
@@ -54,18 +52,15 @@ struct Session {
 
 /// Who goes first where room is needed, and among equals whoever has the earlier moment.
 enum class Standing : std::uint8_t {
-  Stranger,  ///< has not shown who it is for longer than that takes
+  Stranger,  ///< has not shown who it is: a handshake is under way
   Idle,      ///< nothing is under way
   Unheard,   ///< has begun something, and was never answered
   Needed
 };
 
-inline std::pair<Standing, Steady::time_point> standingOf(const Session& session,
-                                                          Steady::time_point now) {
+inline std::pair<Standing, Steady::time_point> standingOf(const Session& session) {
   const bool busy = session.phase == Phase::Busy;
-  if (busy && !session.talk && now - session.since > kQuickHandshake) {
-    return {Standing::Stranger, session.since};
-  }
+  if (busy && !session.talk) return {Standing::Stranger, session.since};
   if (session.phase == Phase::Idle) return {Standing::Idle, session.deadline};
   if (busy && !session.answered) return {Standing::Unheard, session.since};
   return {Standing::Needed, kNever};

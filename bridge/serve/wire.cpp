@@ -129,11 +129,10 @@ void Wire::State::accepted(Door& door, const error_code& error, Socket socket,
 /// Where all places are taken one connection goes; those that were heard and are at work stay.
 bool Wire::State::makeRoom() {
   if (sessions.size() < limits.connections) return true;
-  const Steady::time_point now = Steady::now();
   Session* first = nullptr;
   auto lowest = std::pair(Standing::Needed, kNever);
   for (const auto& [id, session] : sessions) {
-    const auto standing = standingOf(*session, now);
+    const auto standing = standingOf(*session);
     if (standing >= lowest) continue;
     lowest = standing;
     first = session.get();

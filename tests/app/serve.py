@@ -9,6 +9,7 @@ import resource
 import shutil
 import signal
 import socket
+import ssl
 import subprocess
 import sys
 import tempfile
@@ -543,10 +544,16 @@ def with_client_certificates_strangers_get_no_connection():
                 continue
             raise AssertionError("a stranger was served")
         s.curl_options = known
+        context = ssl.create_default_context(cafile=str(made / "ca.pem"))
+        context.load_cert_chain(made / "client.pem", made / "client.key")
+        idle = context.wrap_socket(socket.create_connection(("127.0.0.1", s.port)), server_hostname="127.0.0.1")
         crowd = [socket.create_connection(("127.0.0.1", s.port)) for _ in range(8)]
         began = time.time()
         equal(s.curl("/health/ready").status, 200, "beside strangers who say nothing")
         holds(time.time() - began < 5, "it waited for their handshakes")
+        idle.sendall(b"GET /health/live HTTP/1.1\r\nHost: 127.0.0.1\r\nConnection: close\r\n\r\n")
+        holds(idle.recv(100).startswith(b"HTTP/1.1 200"), "who has a certificate and waits had to go")
+        idle.close()
         for each in crowd:
             each.close()
 

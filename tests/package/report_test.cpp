@@ -11,6 +11,7 @@
 #include "package/bundle.hpp"
 #include "package/bundle_reader.hpp"
 #include "package/retract.hpp"
+#include "package/summary.hpp"
 #include "package/wording.hpp"
 #include "support/edit_json.hpp"
 
@@ -66,6 +67,19 @@ TEST(Beside, LeavesOutWhatTheLabelHasSaid) {
   EXPECT_EQ(beside("Rest", "Resting"), "resting");
   EXPECT_EQ(beside("Pulse", "Pulse"), "pulse");
   EXPECT_EQ(beside("", "I"), "I");
+}
+
+TEST(Report, SaysTheCautionsWhateverElseItSays) {
+  for (const std::string_view number : {"01", "05", "12", "17"}) {
+    const std::string text = conclusionOf(example(number));
+    for (const std::string& caution : package::cautions()) {
+      EXPECT_TRUE(says(text, "\n- " + caution)) << number;
+    }
+  }
+}
+
+TEST(Report, NamesWhoMeasuredByTheirIdentifierIfTheyHaveNoName) {
+  EXPECT_TRUE(says(conclusionOf(example("14")), "Measured by D-003"));
 }
 
 /// Else one doubt on a whole leg is a list of all its grades, in which nobody reads the doubt.
