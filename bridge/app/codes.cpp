@@ -98,15 +98,12 @@ Result<std::vector<CodeAnswer>> ask(const CodesOptions& options, const std::vect
     if (!read) return read.issues();
     bearer = *read;
   }
-  config::Server server;
-  server.base = options.server;
-  while (server.base.ends_with('/')) server.base.pop_back();
   std::vector<deliver::AskedCode> codes;
   codes.reserve(rows.size());
   for (const Row& row : rows) {
     codes.push_back({row.coding->system, row.coding->code, row.coding->display});
   }
-  return deliver::askTerminology(server, bearer, codes);
+  return deliver::askTerminology(deliver::serverAt(options.server), bearer, codes);
 }
 
 /// For people: how many of each. True if all that is sent is well.

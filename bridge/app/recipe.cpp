@@ -1,6 +1,5 @@
 #include "app/recipe.hpp"
 
-#include <algorithm>
 #include <array>
 #include <map>
 #include <mutex>
@@ -49,7 +48,7 @@ struct Kitchen {
 
   Pipeline pipeline;
   std::map<std::string, std::unique_ptr<package::BundleWriter>> writers;
-  std::size_t longest = 0;  ///< bytes of a bundle: the next has room for as many
+  std::size_t room = 0;  ///< for a bundle: the next is about as large as the last
 };
 
 Issue refused(const Issues& issues) {
@@ -103,9 +102,9 @@ struct Unfolder::State {
       writer = std::make_unique<package::BundleWriter>(tables, std::move(options));
     }
     std::string bundle;
-    bundle.reserve(kitchen.longest);
+    bundle.reserve(kitchen.room);
     writer->append(bundle, outcome.assessment, outcome.findings, outcome.issues);
-    kitchen.longest = std::max(kitchen.longest, bundle.size());
+    kitchen.room = bundle.size() + bundle.size() / 8;
     if (recipe.options.version == version && recipe.tables == tables.digest) return bundle;
     return {std::move(bundle),
             {{Severity::Warning, IssueType::Informational, "recipe", "",

@@ -57,14 +57,9 @@ std::vector<std::string> reasons(const Outcome& outcome, Side side) {
   return out;
 }
 
-std::string patientName(const Patient& patient) {
-  std::string out;
-  for (const std::string& given : patient.given) out += given + " ";
-  return printable(out + (patient.family.empty() ? "(no family name)" : patient.family));
-}
-
 void printAssessment(std::ostream& out, const Outcome& outcome, const std::string& ruleSet) {
-  out << patientName(outcome.assessment.patient) << ", " << spoken(outcome.assessment.measuredAt)
+  out << printable(package::nameOf(outcome.assessment.patient, "(no family name)")) << ", "
+      << spoken(outcome.assessment.measuredAt)
       << (outcome.assessment.status == Status::Final
               ? ""
               : ", " + std::string(word(outcome.assessment.status)))

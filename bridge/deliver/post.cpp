@@ -1,7 +1,6 @@
 #include "deliver/post.hpp"
 
 #include "core/text.hpp"
-#include "deliver/transport.hpp"
 #include "json/value.hpp"
 
 namespace footbridge::deliver {
@@ -104,20 +103,7 @@ Result<Receipt> readAnswer(long status, const std::string& body, std::size_t wan
 
 }  // namespace
 
-struct Poster::State {
-  explicit State(const config::Server& server) : transport(server, -1) {}
-
-  Transport transport;
-};
-
-Poster::Poster(std::string base) {
-  config::Server server;
-  server.base = std::move(base);
-  while (server.base.ends_with('/')) server.base.pop_back();
-  state_ = std::make_unique<State>(server);
-}
-
-Poster::~Poster() = default;
+Poster::Poster(std::string base) : transport_(serverAt(std::move(base)), -1) {}
 
 Result<Receipt> Poster::post(std::string bundle) {
   const Result<std::size_t> wanted = countEntries(bundle);
@@ -125,10 +111,7 @@ Result<Receipt> Poster::post(std::string bundle) {
   Request request;
   request.method = "POST";
   request.body = std::move(bundle);
-  state_->transport.start(std::move(request));
-  std::vector<Answer> answers;
-  while (answers.empty()) answers = state_->transport.wait(std::chrono::seconds(1));
-  const Answer& answer = answers.front();
+  const Answer answer = transport_.exchange(std::move(request));
   if (answer.wire == Wire::Answered) return readAnswer(answer.status, answer.body, *wanted);
   return Issue{Severity::Fatal,
                IssueType::Transient,

@@ -1,10 +1,10 @@
 #pragma once
 // One transaction to a record server over HTTP, and what it answered. No queue and no second try.
 
-#include <memory>
 #include <string>
 
 #include "core/result.hpp"
+#include "deliver/transport.hpp"
 
 namespace footbridge::deliver {
 
@@ -19,9 +19,6 @@ class Poster {
  public:
   /// `base` is one of allowedBase().
   explicit Poster(std::string base);
-  ~Poster();
-  Poster(const Poster&) = delete;
-  Poster& operator=(const Poster&) = delete;
 
   /// Posts a transaction bundle to the server's base. It has arrived only if the server answers
   /// each of its entries with 200 or 201. Issues: of type Structure if this is no transaction
@@ -31,8 +28,7 @@ class Poster {
   Result<Receipt> post(std::string bundle);
 
  private:
-  struct State;
-  std::unique_ptr<State> state_;
+  Transport transport_;
 };
 
 }  // namespace footbridge::deliver

@@ -297,12 +297,22 @@ void Transport::wake() { curl_multi_wakeup(state_->multi.get()); }
 
 std::size_t Transport::busy() const { return state_->flying.size(); }
 
-Answer exchange(const config::Server& server, Request request) {
-  Transport transport(server, -1);
-  transport.start(std::move(request));
+Answer Transport::exchange(Request request) {
+  start(std::move(request));
   std::vector<Answer> answers;
-  while (answers.empty()) answers = transport.wait(seconds(1));
+  while (answers.empty()) answers = wait(seconds(1));
   return std::move(answers.front());
+}
+
+config::Server serverAt(std::string base) {
+  config::Server out;
+  out.base = std::move(base);
+  while (out.base.ends_with('/')) out.base.pop_back();
+  return out;
+}
+
+Answer exchange(const config::Server& server, Request request) {
+  return Transport(server, -1).exchange(std::move(request));
 }
 
 Answer ofQuestion(Answer answer) {

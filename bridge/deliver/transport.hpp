@@ -67,6 +67,9 @@ class Transport {
 
   void start(Request request);
 
+  /// One request, waited for; nothing else may be under way.
+  Answer exchange(Request request);
+
   /// What came in, waiting for it at most so long.
   std::vector<Answer> wait(std::chrono::milliseconds atMost);
 
@@ -82,6 +85,9 @@ class Transport {
   struct State;
   std::unique_ptr<State> state_;
 };
+
+/// A server of which no more than the address is known; slashes at its end are left out.
+config::Server serverAt(std::string base);
 
 /// One request on a connection of its own, waited for.
 Answer exchange(const config::Server& server, Request request);

@@ -301,8 +301,7 @@ bool takeGrade(Draft& draft, const Node& node) {
     return false;
   }
   const std::optional<std::int32_t> grade = node.wholeFrom(0);
-  const std::optional<Node> name = draft.find(Member::Scale);
-  if (!name) static_cast<void>(draft.node.child("scale"));  // says that it is missing
+  const std::optional<Node> name = draft.node.child("scale");
   const std::optional<std::string> text = name ? name->text(40) : std::nullopt;
   if (!grade || !text) return false;
   const PulseScale* scale = tablesOf(draft).pulseScale(*text);

@@ -3,6 +3,7 @@
 #include <array>
 
 #include "package/summary.hpp"
+#include "package/summary_leg.hpp"
 #include "package/wording.hpp"
 
 namespace footbridge::package {
@@ -66,19 +67,13 @@ std::string element(std::string_view name, std::string_view text) {
   return "<" + std::string(name) + ">" + escaped(text) + "</" + std::string(name) + ">\n";
 }
 
-std::string patientName(const Patient& patient) {
-  std::string out;
-  for (const std::string& given : patient.given) out += given + " ";
-  return out + (patient.family.empty() ? "(no family name was sent)" : patient.family);
-}
-
 /// Who and when; what was not sent has no line, but for what tells one patient from another.
 std::string head(const Assessment& a) {
   std::string out = "<dl>\n";
   const auto line = [&out](std::string_view title, const std::string& text) {
     if (!text.empty()) out += element("dt", title) + element("dd", text);
   };
-  line("Patient", patientName(a.patient));
+  line("Patient", nameOf(a.patient, "(no family name was sent)"));
   line("Born", a.patient.birthDate ? footbridge::spoken(*a.patient.birthDate) : "not sent");
   line("Gender", a.patient.gender.empty() ? "not sent" : a.patient.gender);
   for (const Identifier& id : a.patient.identifiers) {
@@ -129,28 +124,27 @@ std::string rowOf(std::string_view title, const std::string& right, const std::s
          element("td", left) + "</tr>\n";
 }
 
-std::string tableOf(const Assessment& a, const Findings& findings, const Tables& tables,
-                    std::string_view ruleSet) {
-  const RuleSet* set = tables.ruleSet(ruleSet);
+/// "0.79, abnormal"; why there is none the leg's own lines say.
+std::string indexCell(const LegFindings& leg, IndexKind kind, std::string_view scheme) {
+  const Index* index = leg.findings.find(kind, leg.side);
+  return index != nullptr && index->present() ? classed(leg, *index, scheme) : "no index";
+}
+
+std::string tableOf(const LegFindings& right, const LegFindings& left) {
+  const Tables& tables = right.tables;
   std::string out = element("h2", "Pressures and indices; classes by " +
-                                      (set == nullptr ? std::string(ruleSet) : set->name)) +
+                                      std::string(nameOfRuleSet(tables, right.ruleSet))) +
                     "<table>\n<tr><th scope=\"col\"></th><th scope=\"col\">Right</th>"
                     "<th scope=\"col\">Left</th></tr>\n";
   for (const TableRow& row : kPressures) {
-    const Reading* right = a.find(row.item, Side::Right);
-    const Reading* left = a.find(row.item, Side::Left);
-    if (!row.always && right == nullptr && left == nullptr) continue;
-    out += rowOf(tables.row(row.item).label, cell(right, tables), cell(left, tables));
+    const Reading* onRight = right.assessment.find(row.item, Side::Right);
+    const Reading* onLeft = left.assessment.find(row.item, Side::Left);
+    if (!row.always && onRight == nullptr && onLeft == nullptr) continue;
+    out += rowOf(tables.row(row.item).label, cell(onRight, tables), cell(onLeft, tables));
   }
-  static constexpr std::array<std::pair<IndexKind, std::string_view>, 2> kIndices{
-      {{IndexKind::Abi, "abi-band"}, {IndexKind::Tbi, "tbi-band"}}};
-  for (const auto& [kind, scheme] : kIndices) {
-    const auto index = [&, kind = kind, scheme = scheme](Side side) -> std::string {
-      const Index* found = findings.find(kind, side);
-      if (found == nullptr || !found->present()) return "no index";
-      return spoken(*found, tables) + ", " + bandOfIndex(findings.find(scheme, side, ruleSet));
-    };
-    out += rowOf(tables.row(kind).label, index(Side::Right), index(Side::Left));
+  for (const auto& [kind, scheme] : kMainIndices) {
+    out += rowOf(tables.row(kind).label, indexCell(right, kind, scheme),
+                 indexCell(left, kind, scheme));
   }
   return out + "</table>\n";
 }
@@ -166,12 +160,12 @@ std::string letterOf(const Assessment& assessment, const Findings& findings, con
   std::string out = "<article>\n" + element("h1", "Lower-limb arterial assessment");
   out += "<p class=\"status\">" + escaped(headline(assessment)) + "</p>\n" + head(assessment);
   const auto parts = summarise(assessment, findings, issues, tables, options.ruleSet);
-  const bool withdrawn = assessment.status == Status::EnteredInError;
-  bool tabled = withdrawn;
+  bool tabled = assessment.status == Status::EnteredInError;
   for (const SummaryPart& part : parts) {
     // After what is said in short, and the flags.
     if (!tabled && part.title != kInShort && part.title != kFlags) {
-      out += tableOf(assessment, findings, tables, options.ruleSet);
+      out += tableOf({assessment, findings, tables, options.ruleSet, Side::Right},
+                     {assessment, findings, tables, options.ruleSet, Side::Left});
       tabled = true;
     }
     out += partOf(part);

@@ -5,6 +5,7 @@
 #include "json/writer.hpp"
 #include "package/markup.hpp"
 #include "package/summary.hpp"
+#include "package/wording.hpp"
 
 namespace footbridge::package {
 namespace {
@@ -13,12 +14,6 @@ void appendMember(std::string& out, std::string_view name, std::string_view valu
   if (value.empty()) return;
   ((out += ",\"") += name) += "\":";
   json::appendQuoted(out, value);
-}
-
-std::string fullName(const Patient& patient) {
-  std::string out;
-  for (const std::string& given : patient.given) out += given + " ";
-  return out + patient.family;
 }
 
 void appendName(std::string& out, const Patient& patient) {
@@ -63,7 +58,8 @@ void appendInstrument(std::string& out, const Sheet& sheet, std::size_t at) {
   appendMember(out, "serialNumber", instrument.serial);
   appendModel(out, name, sheet.prepared.codeable(conceptId), sheet.options.edition);
   if (instrument.calibratedOn) {
-    out += ",\"note\":[{\"text\":\"Calibrated on " + spoken(*instrument.calibratedOn) + ".\"}]";
+    out += ",\"note\":[{\"text\":\"Calibrated on " + footbridge::spoken(*instrument.calibratedOn) +
+           ".\"}]";
   }
   closeEntry(out, sheet, Resource::Device, sheet.instruments[at]);
   out += ',';
@@ -227,8 +223,8 @@ void appendPatient(std::string& out, const Sheet& sheet) {
   if (sheet.options.patientReference != PatientReference::Create) return;
   const Patient& patient = sheet.assessment.patient;
   std::string narrative = "<p>";
-  json::appendXhtml(narrative, fullName(patient).empty() ? "Patient" : fullName(patient));
-  if (patient.birthDate) narrative += ", born " + spoken(*patient.birthDate);
+  json::appendXhtml(narrative, nameOf(patient).empty() ? "Patient" : nameOf(patient));
+  if (patient.birthDate) narrative += ", born " + footbridge::spoken(*patient.birthDate);
   ((out += "{\"fullUrl\":\"urn:uuid:") += view(sheet.patient)) += "\",\"resource\":{";
   (out += "\"resourceType\":\"Patient\"") +=
       sheet.prepared.meta(choose(isNamed(patient), "patient", "patient-unnamed"));

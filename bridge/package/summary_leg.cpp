@@ -10,9 +10,6 @@ namespace {
 
 using Lines = std::vector<std::string>;
 
-constexpr std::array<std::pair<IndexKind, std::string_view>, 2> kMain{
-    {{IndexKind::Abi, "abi-band"}, {IndexKind::Tbi, "tbi-band"}}};
-
 void addNew(Lines& lines, const std::string& line) {
   if (std::find(lines.begin(), lines.end(), line) == lines.end()) lines.push_back(line);
 }
@@ -22,21 +19,14 @@ bool has(const std::vector<Remark>& remarks, std::string_view rule) {
                      [rule](const Remark& remark) { return sameText(remark.rule, rule); });
 }
 
-/// "0.79, abnormal"; the index has to be there.
-std::string classed(const LegFindings& leg, const Index& index, std::string_view scheme) {
-  return spoken(index, leg.tables) + ", " +
-         bandOfIndex(leg.findings.find(scheme, leg.side, leg.ruleSet));
-}
-
 /// "Ankle-brachial index: 0.79, abnormal (ACC/AHA ..., 2024)."
 void addIndex(const LegFindings& leg, IndexKind kind, std::string_view scheme, Lines& lines) {
   const Index* index = leg.findings.find(kind, leg.side);
   if (index == nullptr) return;
   std::string line = leg.tables.row(kind).label + ": ";
   if (index->present()) {
-    const RuleSet* set = leg.tables.ruleSet(leg.ruleSet);
-    line +=
-        classed(leg, *index, scheme) + " (" + (set ? set->name : std::string(leg.ruleSet)) + ").";
+    ((line += classed(leg, *index, scheme) + " (") += nameOfRuleSet(leg.tables, leg.ruleSet)) +=
+        ").";
   } else {
     line += spoken(*index, leg.tables);
   }
@@ -258,6 +248,11 @@ void addAllReadings(const LegFindings& leg, Lines& lines) {
 
 }  // namespace
 
+std::string classed(const LegFindings& leg, const Index& index, std::string_view scheme) {
+  return spoken(index, leg.tables) + ", " +
+         bandOfIndex(leg.findings.find(scheme, leg.side, leg.ruleSet));
+}
+
 std::string toldOf(const Assessment& assessment, const Tables& tables, Side side, Item first,
                    Item last) {
   std::string list;
@@ -270,7 +265,7 @@ std::string toldOf(const Assessment& assessment, const Tables& tables, Side side
 
 std::string inShort(const LegFindings& leg) {
   std::string out;
-  for (const auto& [kind, scheme] : kMain) {
+  for (const auto& [kind, scheme] : kMainIndices) {
     const Index* index = leg.findings.find(kind, leg.side);
     const std::string label = beside({}, leg.tables.row(kind).label);
     const bool there = index != nullptr && index->present();
@@ -296,7 +291,7 @@ std::string inShort(const LegFindings& leg) {
 
 std::vector<std::string> linesOf(const LegFindings& leg) {
   Lines out;
-  for (const auto& [kind, scheme] : kMain) addIndex(leg, kind, scheme, out);
+  for (const auto& [kind, scheme] : kMainIndices) addIndex(leg, kind, scheme, out);
   addThreat(leg, out);
   addCriteria(leg, out);
   addStages(leg, out);

@@ -1,8 +1,10 @@
 #pragma once
 // One leg in lines for people, the most important ones first.
 
+#include <array>
 #include <string>
 #include <string_view>
+#include <utility>
 #include <vector>
 
 #include "model/assessment.hpp"
@@ -19,6 +21,13 @@ struct LegFindings {
   std::string_view ruleSet;
   Side side;
 };
+
+/// The two indices that every leg is asked for, each with the scheme that classes it.
+inline constexpr std::array<std::pair<IndexKind, std::string_view>, 2> kMainIndices{
+    {{IndexKind::Abi, "abi-band"}, {IndexKind::Tbi, "tbi-band"}}};
+
+/// "0.79, abnormal"; the index has to be there.
+std::string classed(const LegFindings& leg, const Index& index, std::string_view scheme);
 
 /// One more entry of a list, joined from its parts.
 template <class... Parts>

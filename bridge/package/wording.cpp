@@ -93,6 +93,17 @@ std::string nameOf(const Party& party) {
   return party.name.empty() && party.identifier ? party.identifier->value : party.name;
 }
 
+std::string nameOf(const Patient& patient, std::string_view noFamily) {
+  std::string out;
+  for (const std::string& given : patient.given) out += given + " ";
+  return out += patient.family.empty() ? noFamily : std::string_view(patient.family);
+}
+
+std::string_view nameOfRuleSet(const Tables& tables, std::string_view id) {
+  const RuleSet* set = tables.ruleSet(id);
+  return set == nullptr ? id : std::string_view(set->name);
+}
+
 std::string spoken(const Reading& reading, const Tables& tables) {
   return std::visit(Speaker{reading, tables.row(reading.item), tables}, reading.content);
 }

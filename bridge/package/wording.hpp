@@ -16,6 +16,12 @@ std::string named(std::string_view label, Side side);
 /// The name of a party, else the identifier by which it was named, else "".
 std::string nameOf(const Party& party);
 
+/// Given names, then the family name, or these words where there is none.
+std::string nameOf(const Patient& patient, std::string_view noFamily = {});
+
+/// The name of a rule set, its id if it is not known.
+std::string_view nameOfRuleSet(const Tables& tables, std::string_view id);
+
 /// "98 mmHg", "above 300 mmHg, artery incompressible", "no Doppler signal", "not performed".
 std::string spoken(const Reading& reading, const Tables& tables);
 

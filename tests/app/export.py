@@ -5,30 +5,18 @@
 
 The pseudonyms are keyed (UK GDPR recital 26: without the key nobody is found again); the quoting is RFC 4180's.
 """
-import argparse
 import csv
 import io
 import json
 import pathlib
-import shutil
 import subprocess
+import sys
 
-parser = argparse.ArgumentParser()
-parser.add_argument("--program", required=True)
-parser.add_argument("--work", required=True)
-parser.add_argument("inputs", nargs="+")
-options = parser.parse_args()
-work = pathlib.Path(options.work)
-shutil.rmtree(work, ignore_errors=True)
-work.mkdir(parents=True)
-passed = failed = 0
+sys.dont_write_bytecode = True
+from written import Written  # noqa: E402
 
-
-def holds(name, fine):
-    global passed, failed
-    passed, failed = passed + bool(fine), failed + (not fine)
-    if not fine:
-        print("FAILED:", name)
+options = Written()
+work, holds = options.work, options.holds
 
 
 def run(*arguments, key="key"):
@@ -103,5 +91,4 @@ bad.write_text("{}")
 mixed = run(str(bad), options.inputs[0], key="other")
 holds("what is refused is told and the rest goes on", mixed.returncode == 1 and len(rows(mixed.stdout)) > 10
       and b"1 set aside" in mixed.stderr)
-print(f"{passed} passed, {failed} failed")
-raise SystemExit(failed > 0)
+options.end()

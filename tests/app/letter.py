@@ -3,30 +3,18 @@
 
     letter.py --program FOOTBRIDGE --work DIR INPUT.json...
 """
-import argparse
 import html.parser
 import json
 import pathlib
 import re
-import shutil
 import subprocess
+import sys
 
-parser = argparse.ArgumentParser()
-parser.add_argument("--program", required=True)
-parser.add_argument("--work", required=True)
-parser.add_argument("inputs", nargs="+")
-options = parser.parse_args()
-work = pathlib.Path(options.work)
-shutil.rmtree(work, ignore_errors=True)
-work.mkdir(parents=True)
-passed = failed = 0
+sys.dont_write_bytecode = True
+from written import Written  # noqa: E402
 
-
-def holds(name, fine):
-    global passed, failed
-    passed, failed = passed + bool(fine), failed + (not fine)
-    if not fine:
-        print("FAILED:", name)
+options = Written()
+work, holds = options.work, options.holds
 
 
 class Page(html.parser.HTMLParser):
@@ -169,5 +157,4 @@ mixed = run(str(work / "bad.json"), options.inputs[0])
 holds("what is refused is told and the rest goes on", mixed.returncode == 1 and len(Page(mixed.stdout).articles) == 1
       and "1 letters, 1 set aside" in mixed.stderr)
 holds("an unknown rule set is refused", run("--rules", "nobodys", options.inputs[0]).returncode == 2)
-print(f"{passed} passed, {failed} failed")
-raise SystemExit(failed > 0)
+options.end()
