@@ -23,7 +23,7 @@ need() {
 }
 
 need g++ cmake ninja-build ccache rapidjson-dev libcli11-dev libboost1.81-dev libspdlog-dev prometheus-cpp-dev libcurl4-openssl-dev libssl-dev \
-  libsqlite3-dev libzstd-dev libmimalloc-dev libtomlplusplus-dev libhowardhinnant-date-dev tzdata
+  libsqlite3-dev libzstd-dev libgoogle-perftools-dev libtomlplusplus-dev libhowardhinnant-date-dev tzdata
 
 say "building (release)"
 cmake --preset release >/dev/null

@@ -135,7 +135,7 @@ stop_servers() {
 trap stop_servers EXIT
 
 need g++ cmake ninja-build ccache rapidjson-dev libcli11-dev libcurl4-openssl-dev libssl-dev \
-  libboost1.81-dev libspdlog-dev prometheus-cpp-dev libsqlite3-dev libzstd-dev zlib1g-dev libmimalloc-dev libtomlplusplus-dev libhowardhinnant-date-dev tzdata \
+  libboost1.81-dev libspdlog-dev prometheus-cpp-dev libsqlite3-dev libzstd-dev zlib1g-dev libgoogle-perftools-dev libtomlplusplus-dev libhowardhinnant-date-dev tzdata \
   libgtest-dev clang-format-14 clang-tidy-14 universal-ctags python3 python3-hl7 openssl curl
 need_command node nodejs npm
 need_command java default-jdk-headless

@@ -12,6 +12,7 @@ using deliver::Job;
 
 constexpr std::size_t kAtOnce = 4;
 constexpr std::size_t kAhead = 128;  ///< some 10 MB of bundles
+constexpr unsigned kMostMakers = 4;
 /// Of what is stored, kept for rows in the queue; of others it is fetched when their turn comes.
 constexpr std::size_t kMostBytes = std::size_t{16} << 20U;
 /// Without any row tried for so long, those ahead may all wait for something: then the sender is
@@ -20,7 +21,10 @@ constexpr std::chrono::milliseconds kPatience{1'000};
 
 }  // namespace
 
-Feeder::Feeder(outbox::Outbox& outbox) : outbox_(outbox), thread_([this] { work(); }) {}
+Feeder::Feeder(outbox::Outbox& outbox) : outbox_(outbox) {
+  const unsigned makers = std::clamp(std::thread::hardware_concurrency(), 1U, kMostMakers);
+  for (unsigned i = 0; i < makers; ++i) makers_.emplace_back([this] { work(); });
+}
 
 Feeder::~Feeder() {
   {
@@ -100,28 +104,39 @@ void Feeder::work() {
   }
 }
 
-/// Makes the next bundles without holding up those who give.
-void Feeder::feedSome(std::unique_lock<std::mutex>& lock) {
-  const auto end = queue_.begin() + static_cast<std::ptrdiff_t>(std::min(kAtOnce, queue_.size()));
-  std::vector<Job> some(std::make_move_iterator(queue_.begin()), std::make_move_iterator(end));
+std::vector<Job> Feeder::takeFirst(std::size_t count) {
+  const auto end = queue_.begin() + static_cast<std::ptrdiff_t>(std::min(count, queue_.size()));
+  std::vector<Job> out(std::make_move_iterator(queue_.begin()), std::make_move_iterator(end));
   queue_.erase(queue_.begin(), end);
-  for (const Job& job : some) bytes_ -= job.bundle.size();
-  const std::uint64_t run = run_;
+  for (const Job& job : out) bytes_ -= job.bundle.size();
+  return out;
+}
+
+/// Makes the next bundles without holding up those who give, nor those who make others.
+void Feeder::feedSome(std::unique_lock<std::mutex>& lock) {
+  Group some{run_, takeFirst(kAtOnce)};
+  const std::uint64_t turn = taken_++;
+  for (const Job& job : some.jobs) ahead_.insert(job.id);
   lock.unlock();
-  for (Job& job : some) make(job);
+  for (Job& job : some.jobs) make(job);
   lock.lock();
-  // Of another sender: it found these rows in the outbox.
-  if (sender_ == nullptr || run != run_) return;
-  for (const Job& job : some) ahead_.insert(job.id);
-  sender_->give(std::move(some));
+  hand(turn, std::move(some));
 }
 
 void Feeder::passAll() {
-  std::vector<Job> all(std::make_move_iterator(queue_.begin()),
-                       std::make_move_iterator(queue_.end()));
-  queue_.clear();
-  bytes_ = 0;
-  sender_->give(std::move(all));
+  const std::uint64_t turn = taken_++;
+  hand(turn, {run_, takeFirst(queue_.size())});
+}
+
+/// To the sender they were taken for, once all that was taken before is there. Another sender found
+/// these rows in the outbox.
+void Feeder::hand(std::uint64_t turn, Group group) {
+  made_.emplace(turn, std::move(group));
+  for (auto next = made_.begin(); next != made_.end() && next->first == handed_; ++handed_) {
+    Group& first = next->second;
+    if (sender_ != nullptr && first.run == run_) sender_->give(std::move(first.jobs));
+    next = made_.erase(next);
+  }
 }
 
 /// What cannot be made is left to the sender, which holds the row and says why.

@@ -1,10 +1,11 @@
 #pragma once
-// Makes bundles ahead of a sender, in a thread of its own: the one that sends has enough to do with
+// Makes bundles ahead of a sender, in threads of its own: the one that sends has enough to do with
 // sending.
 
 #include <condition_variable>
 #include <cstdint>
 #include <deque>
+#include <map>
 #include <mutex>
 #include <thread>
 #include <unordered_set>
@@ -37,9 +38,15 @@ class Feeder {
   void tried(std::int64_t id);
 
  private:
+  struct Group {
+    std::uint64_t run = 0;  ///< of the sender it was taken for
+    std::vector<deliver::Job> jobs;
+  };
   void work();
   void feedSome(std::unique_lock<std::mutex>& lock);
   void passAll();
+  std::vector<deliver::Job> takeFirst(std::size_t count);
+  void hand(std::uint64_t turn, Group group);
   void make(deliver::Job& job) const;
   bool hasRoom() const;
 
@@ -48,13 +55,16 @@ class Feeder {
   std::condition_variable wake_;
   std::deque<deliver::Job> queue_;
   std::size_t bytes_ = 0;                   ///< of what came along with those in the queue
-  std::unordered_set<std::int64_t> ahead_;  ///< given to the sender, and not tried yet
+  std::unordered_set<std::int64_t> ahead_;  ///< made for the sender, and not tried yet
   std::unordered_set<std::int64_t> told_;   ///< the sender knows them without us
   deliver::Sender* sender_ = nullptr;       ///< that is fed
   std::uint64_t run_ = 0;                   ///< counts senders
+  std::uint64_t taken_ = 0;                 ///< groups taken from the queue
+  std::uint64_t handed_ = 0;                ///< of these, those that went on, in their order
+  std::map<std::uint64_t, Group> made_;     ///< sooner than one that was taken before
   bool expecting_ = false;
   bool ending_ = false;
-  std::jthread thread_;
+  std::vector<std::jthread> makers_;
 };
 
 }  // namespace footbridge::app

@@ -113,7 +113,7 @@ void Sender::State::start(Job job) {
   } else if (inSteps(server.strategy)) {
     if (!fillPlan(job, request)) return;
   } else {
-    bind(job);
+    if (!bind(job, Steady::now())) return lanes.done(job);
     request.method = "POST";
     request.body = withPatient(std::move(job.bundle), job.person, job.subject);
     job.bundle.clear();
@@ -249,11 +249,14 @@ void Sender::State::decide(Job job, Verdict verdict, const Answer& answer, Momen
   lanes.done(job);
 }
 
-/// Group commit: marks of several answers in one transaction.
+/// Group commit: marks of several answers in one transaction. A sender with nothing under way waits
+/// for others all the same: the bundles are made slower than they are sent.
+bool Sender::State::marksDue(Moment now) const {
+  return marks.size() >= kMarksAtOnce || (!marks.empty() && now - oldestMark >= kMarksWait);
+}
+
 void Sender::State::saveMarks(Moment now) {
   if (marks.empty() || !outcome.failures.empty()) return;
-  const bool busy = !flying.empty() && outcome.failures.empty();
-  if (busy && marks.size() < kMarksAtOnce && now - oldestMark < kMarksWait) return;
   outcome.failures = outbox.settle(marks, timeOf(now));
   if (!outcome.failures.empty()) return;
   for (const Event& event : events) {
@@ -367,7 +370,7 @@ Outcome Sender::run() {
   while (true) {
     const bool more = s.takeGiven();
     const Moment now = Steady::now();
-    s.saveMarks(now);
+    if (s.marksDue(now)) s.saveMarks(now);
     if (!s.goesOn(more, now)) break;
     s.startDue(now);
     for (const Answer& answer : s.transport.wait(s.waitTime(now))) {

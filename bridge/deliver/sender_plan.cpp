@@ -4,11 +4,15 @@
 
 namespace footbridge::deliver {
 
-/// The next request of the job's plan. False if there can be none: then the row is held.
+/// The next request of the job's plan. False if there can be none: then the row is held, or the
+/// outbox failed.
 bool Sender::State::fillPlan(Job& job, Request& request) {
   auto found = plans.find(job.id);
   if (found == plans.end()) {
-    bind(job);
+    if (!bind(job, Steady::now())) {
+      lanes.done(job);
+      return false;
+    }
     Result<Plan> plan = Plan::make(job.bundle, server.strategy);
     if (!plan) {
       Verdict verdict;

@@ -84,7 +84,7 @@ struct Sender::State {
   bool asksIdentity(const Job& job) const;
   bool isConfirmed(const outbox::Person& person) const;
   void settleIdentity(Job job, const Answer& answer, Moment now);
-  void bind(Job& job);
+  bool bind(Job& job, Moment now);
   bool readsBack(const Job& job, const Verdict& verdict, long status) const;
   void readBack(Job job, Verdict verdict, const Answer& answer, Moment now);
   void settleReadBack(Job job, const Answer& answer, Moment now);
@@ -93,6 +93,7 @@ struct Sender::State {
   void settlePlan(Job job, const Answer& answer, Moment now);
   void decide(Job job, Verdict verdict, const Answer& answer, Moment now);
   void mark(const Job& job, const Verdict& verdict, outbox::State state, long status, Moment now);
+  bool marksDue(Moment now) const;
   void saveMarks(Moment now);
   bool goesOn(bool more, Moment now);
   std::chrono::milliseconds waitTime(Moment now) const;

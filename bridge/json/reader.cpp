@@ -1,6 +1,6 @@
 // The one file that knows RapidJSON's reader. Debian's 1.1.0 is the release of 2016: iterative
 // parsing (the recursive one overflows the stack), numbers as text (its conversions are undefined
-// for some inputs) and validated encoding are all needed, and four traps are closed by hand below.
+// for some inputs) and validated encoding are all needed, and five traps are closed by hand below.
 
 #define RAPIDJSON_HAS_STDSTRING 1
 #ifdef __SSE2__
@@ -11,9 +11,11 @@
 #include <rapidjson/reader.h>
 
 #include <algorithm>
+#include <functional>
 #include <tuple>
 
 #include "core/text.hpp"
+#include "json/block.hpp"
 #include "json/events.hpp"
 #include "json/value.hpp"
 
@@ -36,11 +38,6 @@ constexpr std::size_t kUsualMembers = 4;
 /// is written by its number.
 enum class Texts : std::uint8_t { Plain, Suspect };
 
-Texts textsOf(std::string_view bytes) {
-  const bool numbered = bytes.find("\\u") != std::string_view::npos;
-  return numbered || !validUtf8(bytes) ? Texts::Suspect : Texts::Plain;
-}
-
 // RapidJSON lets an escaped lone low surrogate through even when it validates, and gives "\u0000"
 // as a NUL inside the text. A surrogate begins with 0xED in UTF-8.
 const char* faultOf(std::string_view text) {
@@ -55,8 +52,9 @@ const char* faultOf(std::string_view text) {
 /// false, with the reason in `fault_`.
 class Builder : public rapidjson::BaseReaderHandler<rapidjson::UTF8<>, Builder> {
  public:
-  Builder(const Limits& limits, const rapidjson::MemoryStream& stream, Texts texts)
-      : limits_(limits), stream_(stream), texts_(texts) {
+  /// `tell` gives the byte that the parser is at.
+  Builder(const Limits& limits, std::function<std::size_t()> tell, Texts texts)
+      : limits_(limits), tell_(std::move(tell)), texts_(texts) {
     open_.reserve(limits.depth);
   }
 
@@ -119,13 +117,13 @@ class Builder : public rapidjson::BaseReaderHandler<rapidjson::UTF8<>, Builder> 
   // The iterative parser tells of a bracket before it takes it.
   Value& open() {
     Value& value = slot();
-    value.span.begin = stream_.Tell();
+    value.span.begin = tell_();
     open_.push_back(&value);
     return value;
   }
 
   bool close() {
-    open_.back()->span.end = stream_.Tell() + 1;
+    open_.back()->span.end = tell_() + 1;
     open_.pop_back();
     return true;
   }
@@ -146,7 +144,7 @@ class Builder : public rapidjson::BaseReaderHandler<rapidjson::UTF8<>, Builder> 
   }
 
   const Limits& limits_;
-  const rapidjson::MemoryStream& stream_;
+  std::function<std::size_t()> tell_;
   Texts texts_;
   Value root_;
   std::vector<Value*> open_;  ///< containers that are not complete, the innermost last
@@ -212,33 +210,50 @@ class Walker : public rapidjson::BaseReaderHandler<rapidjson::UTF8<>, Walker> {
 };
 
 constexpr unsigned kFlags = rapidjson::kParseIterativeFlag | rapidjson::kParseNumbersAsStringsFlag;
-/// The parser's own check is byte by byte; it is asked where ours fails, since it says where.
+constexpr unsigned kQuickFlags = kFlags | rapidjson::kParseInsituFlag;
 constexpr unsigned kStrictFlags = kFlags | rapidjson::kParseValidateEncodingFlag;
-constexpr unsigned kInPlaceFlags = kFlags | rapidjson::kParseInsituFlag;
 
 /// The parser looks at so many bytes at once, and may do so beyond the end.
 constexpr std::size_t kPadding = 16;
+
+/// Where it does so it takes these for characters that may stand in a text (the fifth trap).
+struct Overlooked {
+  static Block hits(const Block& bytes) {
+    return Block((bytes >= all(0x1A)) & (bytes < all(0x20)));
+  }
+};
+
+/// A text in UTF-8 without such bytes, in which the parser may put together what is escaped: that
+/// is read many bytes at once. Others are read byte by byte, which says where the fault is.
+class QuickText {
+ public:
+  explicit QuickText(std::string_view bytes) {
+    copy_.reserve(bytes.size() + kPadding);
+    copy_.append(bytes).append(kPadding, '\0');
+    possible_ = isFree<Overlooked>(copy_) && validUtf8(bytes);
+    if (bytes.find("\\u") == std::string_view::npos) texts_ = Texts::Plain;
+  }
+  bool possible() const { return possible_; }
+  char* data() { return copy_.data(); }
+  Texts texts() const { return texts_; }
+
+ private:
+  std::string copy_;
+  bool possible_ = false;
+  Texts texts_ = Texts::Suspect;
+};
 
 /// The parser stops at a NUL as at the end, so what follows the value is checked here.
 bool onlySpaceAfter(std::string_view bytes, std::size_t at) {
   return bytes.find_first_not_of(" \t\r\n", at) == std::string_view::npos;
 }
 
-}  // namespace
-
-Result<Value> read(std::string_view bytes, const Limits& limits) {
-  if (bytes.size() > limits.bytes) {
-    return broken("The text is larger than " + std::to_string(limits.bytes >> 20U) + " MB.");
-  }
-  if (bytes.starts_with("\xEF\xBB\xBF")) return broken("The text begins with a byte-order mark.");
-  if (trimmed(bytes).empty()) return broken("There is nothing here: the text is empty.");
-  rapidjson::MemoryStream stream(bytes.data(), bytes.size());
-  const Texts texts = textsOf(bytes);
-  Builder builder(limits, stream, texts);
+template <unsigned flags, class Stream>
+Result<Value> build(std::string_view bytes, Stream& stream, const Limits& limits, Texts texts) {
+  Builder builder(
+      limits, [&stream] { return stream.Tell(); }, texts);
   rapidjson::Reader reader(nullptr, kUsualStack);
-  const rapidjson::ParseResult result = texts == Texts::Plain || validUtf8(bytes)
-                                            ? reader.Parse<kFlags>(stream, builder)
-                                            : reader.Parse<kStrictFlags>(stream, builder);
+  const rapidjson::ParseResult result = reader.Parse<flags>(stream, builder);
   const auto atByte = [](std::size_t offset) {
     return " (byte " + std::to_string(offset + 1) + ")";
   };
@@ -255,16 +270,30 @@ Result<Value> read(std::string_view bytes, const Limits& limits) {
   return builder.take();
 }
 
+}  // namespace
+
+Result<Value> read(std::string_view bytes, const Limits& limits) {
+  if (bytes.size() > limits.bytes) {
+    return broken("The text is larger than " + std::to_string(limits.bytes >> 20U) + " MB.");
+  }
+  if (bytes.starts_with("\xEF\xBB\xBF")) return broken("The text begins with a byte-order mark.");
+  if (trimmed(bytes).empty()) return broken("There is nothing here: the text is empty.");
+  if (QuickText quick(bytes); quick.possible()) {
+    rapidjson::InsituStringStream stream(quick.data());
+    return build<kQuickFlags>(bytes, stream, limits, quick.texts());
+  }
+  rapidjson::MemoryStream stream(bytes.data(), bytes.size());
+  return build<kStrictFlags>(bytes, stream, limits, Texts::Suspect);
+}
+
 bool walk(std::string_view bytes, const Hear& hear, const Limits& limits) {
-  if (bytes.size() > limits.bytes || !validUtf8(bytes)) return false;
-  // In place, texts need not be copied to be told; where there are no texts to keep, that counts.
-  std::string copy;
-  copy.reserve(bytes.size() + kPadding);
-  copy.append(bytes).append(kPadding, '\0');
-  rapidjson::InsituStringStream stream(copy.data());
-  Walker walker(hear, limits, textsOf(bytes));
+  if (bytes.size() > limits.bytes) return false;
+  QuickText quick(bytes);
+  if (!quick.possible()) return false;
+  rapidjson::InsituStringStream stream(quick.data());
+  Walker walker(hear, limits, quick.texts());
   rapidjson::Reader reader(nullptr, kUsualStack);
-  return !reader.Parse<kInPlaceFlags>(stream, walker).IsError() &&
+  return !reader.Parse<kQuickFlags>(stream, walker).IsError() &&
          onlySpaceAfter(bytes, std::min(stream.Tell(), bytes.size()));
 }
 

@@ -6,31 +6,27 @@
 #include <rapidjson/stringbuffer.h>
 #include <rapidjson/writer.h>
 
-#include <array>
 #include <cassert>
-#include <cstdint>
-#include <cstring>
 
 #include "core/text.hpp"
+#include "json/block.hpp"
 
 namespace footbridge::json {
 
 struct Writer::State {
-  using Rapid = rapidjson::Writer<rapidjson::StringBuffer, rapidjson::UTF8<>, rapidjson::UTF8<>,
-                                  rapidjson::CrtAllocator, rapidjson::kWriteValidateEncodingFlag>;
   rapidjson::StringBuffer buffer;
-  Rapid rapid{buffer};
+  rapidjson::Writer<rapidjson::StringBuffer> rapid{buffer};
+  std::string quoted;  ///< room for one text
 
   void expect([[maybe_unused]] bool written) { assert(written); }
+
+  /// A name or a text. The library would look at each of its characters three times.
+  void quote(std::string_view text) {
+    quoted.clear();
+    validUtf8(text) ? appendQuoted(quoted, text) : appendQuoted(quoted, printable(text));
+    expect(rapid.RawValue(quoted.data(), quoted.size(), rapidjson::kStringType));
+  }
 };
-
-namespace {
-
-rapidjson::SizeType size(std::string_view text) {
-  return static_cast<rapidjson::SizeType>(text.size());
-}
-
-}  // namespace
 
 Writer::Writer() : state_(std::make_unique<State>()) {}
 Writer::~Writer() = default;
@@ -57,14 +53,12 @@ Writer& Writer::endArray() {
 }
 
 Writer& Writer::name(std::string_view name) {
-  state_->expect(state_->rapid.Key(name.data(), size(name)));
+  state_->quote(name);
   return *this;
 }
 
 Writer& Writer::string(std::string_view value) {
-  // The library would stop in the middle of the text.
-  if (!validUtf8(value)) return string(printable(value));
-  state_->expect(state_->rapid.String(value.data(), size(value)));
+  state_->quote(value);
   return *this;
 }
 
@@ -104,20 +98,6 @@ std::string_view Writer::text() const {
 
 namespace {
 
-/// Sixteen bytes at once; GCC and clang make vector instructions of what is done with them.
-using Block = std::uint8_t __attribute__((vector_size(16)));
-
-constexpr Block all(char c) {
-  const auto byte = static_cast<std::uint8_t>(c);
-  return Block{} + byte;
-}
-
-bool any(const Block& hits) {
-  std::array<std::uint64_t, 2> halves{};
-  std::memcpy(halves.data(), &hits, sizeof hits);
-  return (halves[0] | halves[1]) != 0;
-}
-
 /// What has to be escaped, in JSON alone or in XHTML inside JSON.
 struct InJson {
   static bool escapes(char c) {
@@ -135,26 +115,10 @@ struct InXhtml {
   }
 };
 
-template <class Where>
-Block hitsAt(const char* bytes) {
-  Block block;
-  std::memcpy(&block, bytes, sizeof block);
-  return Where::hits(block);
-}
-
-/// Whether a text of at least one block needs no escape; its last block may overlap the one before.
-template <class Where>
-bool plain(std::string_view text) {
-  const std::size_t last = text.size() - sizeof(Block);
-  Block hits = hitsAt<Where>(text.data() + last);
-  for (std::size_t at = 0; at < last; at += sizeof(Block)) hits |= hitsAt<Where>(text.data() + at);
-  return !any(hits);
-}
-
 /// Where the first byte that has to be escaped stands, from `from` on; the size if there is none.
 template <class Where>
 std::size_t nextToEscape(std::string_view text, std::size_t from) {
-  if (text.size() - from >= sizeof(Block) && plain<Where>(text.substr(from))) return text.size();
+  if (text.size() - from >= sizeof(Block) && isFree<Where>(text.substr(from))) return text.size();
   while (from < text.size() && !Where::escapes(text[from])) ++from;
   return from;
 }

@@ -29,6 +29,7 @@ class FeederTest : public ::testing::Test {
   FeederTest() {
     outbox_.unfoldBy([this](std::string bytes) -> Result<std::string> {
       if (std::this_thread::get_id() == sending_) ++madeBySender_;
+      if (bytes == slow_) std::this_thread::sleep_for(milliseconds(200));
       return "bundle of " + std::move(bytes);
     });
   }
@@ -89,6 +90,7 @@ class FeederTest : public ::testing::Test {
       folder_ / "outbox.db", *Sealer::fromKeyFile(folder_ / "key", Sealer::Absent::Create), 0);
   std::atomic<std::thread::id> sending_{};
   std::atomic<int> madeBySender_ = 0;
+  std::string slow_;  ///< what takes long to be made
   int stored_ = 0;
 };
 
@@ -103,6 +105,19 @@ TEST_F(FeederTest, MakesBundlesInTheirOrderAndInAnotherThreadThanTheOneThatSends
   });
   EXPECT_EQ(bodies, bundles(1, 20));
   EXPECT_EQ(madeBySender_, 0);
+}
+
+/// Others are made meanwhile, and wait for it.
+TEST_F(FeederTest, KeepsTheOrderWhereOneBundleTakesLonger) {
+  test::WireServer server(std::vector<test::WireAnswer>(40, stored()));
+  slow_ = "recipe A-2";
+  Feeder feeder(outbox_);
+  feeder.expect();
+  const auto bodies = run(server, feeder, 40, [&](deliver::Sender& sender) {
+    feeder.give(store(40));
+    feeder.feed(sender, {});
+  });
+  EXPECT_EQ(bodies, bundles(1, 40));
 }
 
 TEST_F(FeederTest, ForgetsWhatIsGivenWhileNobodyExpectsIt) {

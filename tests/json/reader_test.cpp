@@ -352,5 +352,22 @@ TEST(Table, RefusesWhatRfc8259Forbids) {
   }
 }
 
+/// In a short text and in a long one, of which many bytes are looked at at once.
+TEST(Reader, RefusesEveryControlCharacterInATextAndSaysWhere) {
+  for (char control = 0x01; control < 0x20; ++control) {
+    for (const std::size_t before : {0U, 3U, 40U}) {
+      const std::string text =
+          "[\"" + std::string(before, 'x') + std::string(1, control) + std::string(40, 'y') + "\"]";
+      const auto value = read(text);
+      ASSERT_FALSE(value) << int{control} << " after " << before;
+      EXPECT_NE(value.issues().front().text.find("byte " + std::to_string(before + 3)),
+                std::string::npos)
+          << value.issues().front().text;
+      EXPECT_FALSE(walk(text, [](Part, std::string_view) {}));
+    }
+  }
+  EXPECT_TRUE(read("[\"\x7F\"]"));  // of which RFC 8259 says nothing
+}
+
 }  // namespace
 }  // namespace footbridge::json
