@@ -1,6 +1,7 @@
 #include "app/feeder.hpp"
 
 #include <algorithm>
+#include <system_error>
 #include <utility>
 
 #include "deliver/bundle_marks.hpp"
@@ -23,7 +24,11 @@ constexpr std::chrono::milliseconds kPatience{1'000};
 
 Feeder::Feeder(outbox::Outbox& outbox) : outbox_(outbox) {
   const unsigned makers = std::clamp(std::thread::hardware_concurrency(), 1U, kMostMakers);
-  for (unsigned i = 0; i < makers; ++i) makers_.emplace_back([this] { work(); });
+  try {
+    for (unsigned i = 0; i < makers; ++i) makers_.emplace_back([this] { work(); });
+  } catch (const std::system_error&) {
+    if (makers_.empty()) throw;  // one is enough
+  }
 }
 
 Feeder::~Feeder() {
@@ -83,6 +88,8 @@ void Feeder::tried(std::int64_t id) {
   {
     const std::scoped_lock lock(mutex_);
     if (ahead_.erase(id) == 0) return;
+    ++tries_;
+    if (ahead_.size() + 1 != kAhead) return;  // there was room, or there is none yet
   }
   wake_.notify_all();
 }
@@ -98,9 +105,11 @@ void Feeder::work() {
       feedSome(lock);
       continue;
     }
-    const bool moved = wake_.wait_for(
-        lock, kPatience, [this] { return ending_ || sender_ == nullptr || hasRoom(); });
-    if (!moved) passAll();
+    const std::uint64_t before = tries_;
+    const bool moved = wake_.wait_for(lock, kPatience, [this] {
+      return ending_ || sender_ == nullptr || queue_.empty() || hasRoom();
+    });
+    if (!moved && tries_ == before && handed_ == taken_) passAll();
   }
 }
 

@@ -55,7 +55,8 @@ class Feeder {
   std::condition_variable wake_;
   std::deque<deliver::Job> queue_;
   std::size_t bytes_ = 0;                   ///< of what came along with those in the queue
-  std::unordered_set<std::int64_t> ahead_;  ///< made for the sender, and not tried yet
+  std::unordered_set<std::int64_t> ahead_;  ///< taken for the sender, and not tried yet
+  std::uint64_t tries_ = 0;                 ///< of those
   std::unordered_set<std::int64_t> told_;   ///< the sender knows them without us
   deliver::Sender* sender_ = nullptr;       ///< that is fed
   std::uint64_t run_ = 0;                   ///< counts senders

@@ -113,7 +113,7 @@ void Sender::State::start(Job job) {
   } else if (inSteps(server.strategy)) {
     if (!fillPlan(job, request)) return;
   } else {
-    if (!bind(job, Steady::now())) return lanes.done(job);
+    if (!bind(job)) return lanes.again(std::move(job));
     request.method = "POST";
     request.body = withPatient(std::move(job.bundle), job.person, job.subject);
     job.bundle.clear();
@@ -184,6 +184,7 @@ void Sender::State::warnOfScopes() {
 void Sender::State::mark(const Job& job, const Verdict& verdict, outbox::State state, long status,
                          Moment now) {
   if (marks.empty()) oldestMark = now;
+  unsaved.insert(job.visit);
   const bool receipt =
       !verdict.stored.empty() || !verdict.evidence.empty() || state == outbox::State::Delivered;
   marks.push_back({job.id, state, job.step, job.attempts, timeOf(job.due), verdict.reason,
@@ -266,6 +267,7 @@ void Sender::State::saveMarks(Moment now) {
     tell(event);
   }
   marks.clear();
+  unsaved.clear();
   events.clear();
 }
 
@@ -299,12 +301,18 @@ Moment Sender::State::nextStart() const {
   return std::max({lanes.nextDue(), pace.pausedUntil(), nextToken});
 }
 
-milliseconds Sender::State::waitTime(Moment now) const {
-  if (!marks.empty()) return kMarksWait;
+milliseconds Sender::State::waitToStart(Moment now) const {
   const Moment next = nextStart();
   if (next <= now) return flying.empty() ? milliseconds(0) : kLongestWait;
   if (next - now >= kLongestWait) return kLongestWait;
   return std::chrono::ceil<milliseconds>(next - now);
+}
+
+milliseconds Sender::State::waitTime(Moment now) const {
+  const milliseconds wait = waitToStart(now);
+  if (marks.empty()) return wait;
+  return std::clamp(std::chrono::ceil<milliseconds>(oldestMark + kMarksWait - now), milliseconds(0),
+                    wait);
 }
 
 /// Lets what is under way end, within the grace; the rest is left ready.

@@ -22,16 +22,20 @@ std::string personKey(const outbox::Person& person) {
 }  // namespace
 
 /// A correction replaces the version that was delivered, not what somebody made of it since. What
-/// it replaces may have been answered just now. False if the outbox failed: nothing goes unbound.
-bool Sender::State::bind(Job& job, Moment now) {
+/// it replaces may have been answered just now. False if the outbox failed.
+bool Sender::State::bind(Job& job) {
   if (job.revision == 1 || job.released) return true;
-  saveMarks(now);
+  if (unsaved.contains(job.visit)) saveMarks(Steady::now());
   if (!outcome.failures.empty()) return false;
   const auto before = outbox.deliveredBefore(job.visit, job.revision);
   if (!before) outcome.failures = before.issues();
   if (!before || !*before) return outcome.failures.empty();
   const Result<std::string> earlier = outbox.payload((*before)->id);
-  if (!earlier) return true;
+  if (!earlier) {
+    const bool failed = earlier.issues().front().type == IssueType::NoStore;
+    if (failed) outcome.failures = earlier.issues();
+    return !failed;
+  }
   job.bundle = withVersions(job.bundle, *earlier, (*before)->receipt);
   job.bound = bound(job.bundle);
   return true;

@@ -9,8 +9,8 @@ namespace footbridge::deliver {
 bool Sender::State::fillPlan(Job& job, Request& request) {
   auto found = plans.find(job.id);
   if (found == plans.end()) {
-    if (!bind(job, Steady::now())) {
-      lanes.done(job);
+    if (!bind(job)) {
+      lanes.again(std::move(job));
       return false;
     }
     Result<Plan> plan = Plan::make(job.bundle, server.strategy);

@@ -35,6 +35,7 @@ struct Sender::State {
   std::unordered_map<std::int64_t, Job> flying;
   std::vector<outbox::Mark> marks;
   std::vector<Event> events;
+  std::unordered_set<std::string> unsaved;  ///< visits of these marks
   Moment oldestMark{};
   std::unordered_map<std::string, Moment> confirmed;  ///< patients found to be ours, and when
   std::unordered_set<std::string> instruments;  ///< that the record has, as was seen in this run
@@ -84,7 +85,7 @@ struct Sender::State {
   bool asksIdentity(const Job& job) const;
   bool isConfirmed(const outbox::Person& person) const;
   void settleIdentity(Job job, const Answer& answer, Moment now);
-  bool bind(Job& job, Moment now);
+  bool bind(Job& job);
   bool readsBack(const Job& job, const Verdict& verdict, long status) const;
   void readBack(Job job, Verdict verdict, const Answer& answer, Moment now);
   void settleReadBack(Job job, const Answer& answer, Moment now);
@@ -96,6 +97,7 @@ struct Sender::State {
   bool marksDue(Moment now) const;
   void saveMarks(Moment now);
   bool goesOn(bool more, Moment now);
+  std::chrono::milliseconds waitToStart(Moment now) const;
   std::chrono::milliseconds waitTime(Moment now) const;
   void drain();
   void readBearerFile();

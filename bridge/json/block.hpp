@@ -22,18 +22,21 @@ inline bool any(const Block& hits) {
   return (halves[0] | halves[1]) != 0;
 }
 
-/// Whether a text of at least one block holds no byte that What::hits() finds; the last block may
-/// overlap the one before.
+/// What What::hits() finds in the block that begins there.
+template <class What>
+Block hitsAt(const char* bytes) {
+  Block block;
+  std::memcpy(&block, bytes, sizeof block);
+  return What::hits(block);
+}
+
+/// Whether a text of at least one block holds nothing of that; its last block may overlap the one
+/// before.
 template <class What>
 bool isFree(std::string_view text) {
-  const auto hitsAt = [text](std::size_t at) {
-    Block block;
-    std::memcpy(&block, text.data() + at, sizeof block);
-    return What::hits(block);
-  };
   const std::size_t last = text.size() - sizeof(Block);
-  Block hits = hitsAt(last);
-  for (std::size_t at = 0; at < last; at += sizeof(Block)) hits |= hitsAt(at);
+  Block hits = hitsAt<What>(text.data() + last);
+  for (std::size_t at = 0; at < last; at += sizeof(Block)) hits |= hitsAt<What>(text.data() + at);
   return !any(hits);
 }
 

@@ -118,7 +118,10 @@ struct InXhtml {
 /// Where the first byte that has to be escaped stands, from `from` on; the size if there is none.
 template <class Where>
 std::size_t nextToEscape(std::string_view text, std::size_t from) {
-  if (text.size() - from >= sizeof(Block) && isFree<Where>(text.substr(from))) return text.size();
+  const auto clear = [text](std::size_t at) { return !any(hitsAt<Where>(text.data() + at)); };
+  while (text.size() - from >= sizeof(Block) && clear(from)) from += sizeof(Block);
+  const bool rest = from + sizeof(Block) > text.size() && text.size() >= sizeof(Block);
+  if (rest && clear(text.size() - sizeof(Block))) return text.size();
   while (from < text.size() && !Where::escapes(text[from])) ++from;
   return from;
 }

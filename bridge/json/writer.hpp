@@ -1,7 +1,7 @@
 #pragma once
 // JSON out, straight to a buffer. Writer is for everything written once (reports, tables, prepared
-// pieces of resources): RapidJSON's writer, checked. appendQuoted() is for the hot path, where
-// prepared pieces are joined and only the assessment's own texts have to be escaped.
+// pieces of resources): RapidJSON's writer, which checks the shape. appendQuoted() is for the hot
+// path, where prepared pieces are joined and only the assessment's own texts have to be escaped.
 
 #include <memory>
 #include <string>

@@ -360,7 +360,7 @@ TEST(Reader, RefusesEveryControlCharacterInATextAndSaysWhere) {
           "[\"" + std::string(before, 'x') + std::string(1, control) + std::string(40, 'y') + "\"]";
       const auto value = read(text);
       ASSERT_FALSE(value) << int{control} << " after " << before;
-      EXPECT_NE(value.issues().front().text.find("byte " + std::to_string(before + 3)),
+      EXPECT_NE(value.issues().front().text.find("byte " + std::to_string(before + 3) + ")"),
                 std::string::npos)
           << value.issues().front().text;
       EXPECT_FALSE(walk(text, [](Part, std::string_view) {}));

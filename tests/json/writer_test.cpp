@@ -2,6 +2,9 @@
 
 #include <gtest/gtest.h>
 
+#include <iomanip>
+#include <sstream>
+
 #include "json/value.hpp"
 
 namespace footbridge::json {
@@ -34,12 +37,37 @@ std::vector<std::string> samples() {
         "ends with \\"sv}) {
     out.emplace_back(text);
   }
+  for (std::size_t at = 0; at < 40; ++at) {  // long enough to be looked at by blocks
+    std::string text(40, 'x');
+    text[at] = at % 2 == 0 ? '"' : '\x1F';
+    out.push_back(text);
+    text.back() = '\\';
+    out.push_back(text);
+  }
   return out;
 }
 
-TEST(Writer, BothWaysOfQuotingAgree) {
+/// As RFC 8259, section 7, has it, with the short forms where there are some.
+std::string quotedByTheBook(std::string_view text) {
+  std::ostringstream out;
+  out << '"' << std::uppercase << std::hex << std::setfill('0');
+  for (const char c : text) {
+    const std::size_t named = "\"\\\b\f\n\r\t"sv.find(c);
+    if (named != std::string_view::npos) {
+      out << '\\' << "\"\\bfnrt"[named];
+    } else if (static_cast<unsigned char>(c) < 0x20) {
+      out << "\\u" << std::setw(4) << static_cast<int>(c);
+    } else {
+      out << c;
+    }
+  }
+  return out.str() + '"';
+}
+
+TEST(Writer, QuotesAsTheStandardSays) {
   for (const std::string& text : samples()) {
-    EXPECT_EQ(inQuotes(text), written(text)) << testing::PrintToString(text);
+    EXPECT_EQ(inQuotes(text), quotedByTheBook(text)) << testing::PrintToString(text);
+    EXPECT_EQ(written(text), quotedByTheBook(text)) << testing::PrintToString(text);
   }
 }
 
