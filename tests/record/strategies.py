@@ -4,10 +4,10 @@
     strategies.py --program FOOTBRIDGE --server "node tests/peers/npm/record-server.mjs" --work DIR
         [--unlisted batch,client-ids]
 
-The server is started once for each strategy with --lacks, and refuses what it lacks. It is asked by
-`probe`, sent some visits, sent them again by a bridge that has lost its outbox, broken off after and
-before it stored something, and killed several times while it is sent to. In the end it has to hold each
-resource once. A strategy that it can take though its statement does not list what that needs is named
+The server is told for each strategy what it lacks, and refuses that. It is asked by `probe`, sent some
+visits, sent them again by a bridge that has lost its outbox, broken off after and before it stored
+something, and killed several times while it is sent to. In the end it has to hold each resource once,
+beside those of the strategies before. A strategy that it can take though its statement does not list what that needs is named
 by --unlisted: then it is pinned. Ends with "N passed, M failed".
 """
 import argparse
@@ -35,9 +35,33 @@ KILLS = (0.03, 0.08, 0.15, 0.25, 0.4)  # seconds after the start of a run
 FAULTS = ({"drop": True, "commit": True}, {"drop": True}, {"status": 503}, {"status": 500, "commit": True})
 
 
+class Record:
+    """The server, and the files whose visits it has to hold."""
+
+    def __init__(self, options):
+        port = pathlib.Path(options.work) / "port"
+        port.parent.mkdir(parents=True, exist_ok=True)
+        self.process = subprocess.Popen([*shlex.split(options.server), "--port", "0", "--port-file", str(port)])
+        for _ in range(1200):
+            if port.exists():
+                break
+            time.sleep(0.1)
+        self.server = Server(f"http://127.0.0.1:{port.read_text().strip()}")
+        self.files = []
+
+    def lack(self, abilities):
+        self.server.ask("/$test/lacks", "POST", [each for each in abilities.split(",") if each])
+        self.server.ask("/metadata")  # a statement that was kept is made anew
+
+    def stop(self):
+        self.process.terminate()
+        self.process.wait()
+
+
 class Case:
-    def __init__(self, options, lacks, strategy, preset):
-        self.options, self.lacks, self.strategy, self.preset = options, lacks, strategy, preset
+    def __init__(self, options, record, strategy, preset):
+        self.options, self.record, self.strategy, self.preset = options, record, strategy, preset
+        self.server = record.server
         self.work = pathlib.Path(options.work) / strategy
         self.work.mkdir(parents=True)
         self.source = json.loads((TOP / "examples/clinic/01-normal-both-legs.json").read_text(encoding="utf-8"))
@@ -50,14 +74,6 @@ class Case:
             print(f"FAILED: {self.strategy}: {name}: {str(seen)[:1500]}")
 
     def start(self):
-        port = self.work / "port"
-        command = [*shlex.split(self.options.server), "--port", "0", "--port-file", str(port)]
-        self.process = subprocess.Popen([*command, *(["--lacks", self.lacks] if self.lacks else [])])
-        for _ in range(1200):
-            if port.exists():
-                break
-            time.sleep(0.1)
-        self.server = Server(f"http://127.0.0.1:{port.read_text().strip()}")
         self.config = self.work / "footbridge.toml"
         self.listed = self.strategy not in self.options.unlisted.split(",")
         self.configure('strategy = "auto"' if self.listed else f'preset = "{self.preset}"')
@@ -71,7 +87,10 @@ class Case:
         return subprocess.run([self.options.program, *map(str, arguments)], capture_output=True, text=True)
 
     def visits(self, name, count):
-        """Visits of two patients that share their instruments; few readings, so that the test is quick."""
+        """Visits of two patients that share instruments of this case; few readings, so that the test is quick."""
+        name = f"{self.strategy}-{name}"
+        instruments = [{**each, "serial": f"{each['serial']}-{self.strategy}"}
+                       for each in self.source["instruments"] if "serial" in each]
         out = self.work / f"{name}.ndjson"
         with out.open("w", encoding="utf-8") as file:
             for i in range(count):
@@ -79,8 +98,10 @@ class Case:
                 visit["patient"] = {"identifiers": [{"system": "https://clinic.example/patients",
                                                      "value": f"{name}-P{i % 2}"}],
                                     "family": "Invented", "birthDate": "1950-01-01"}
+                visit["instruments"] = instruments
                 visit["legs"] = {"right": {"ankle": self.source["legs"]["right"]["ankle"]}}
                 file.write(json.dumps(visit) + "\n")
+        self.record.files.append(out)
         return out
 
     def send(self, file, wanted=0):
@@ -88,20 +109,20 @@ class Case:
         self.check(f"send ends with {wanted}", done.returncode == wanted, (done.returncode, done.stdout, done.stderr))
         return done
 
-    def wanted(self, *files):
+    def wanted(self):
         """How many resources of each type the record has to hold."""
         names = {}
-        for file in files:
+        for file in self.record.files:
             done = self.footbridge("convert", "--quiet", "--patient", "create", "--from", "ndjson", file)
             for line in done.stdout.splitlines():
                 for entry in json.loads(line)["entry"]:
                     names.setdefault(entry["resource"]["resourceType"], set()).add(entry["request"]["ifNoneExist"])
         return {kind: len(found) for kind, found in names.items()}
 
-    def holds_once(self, what, *files):
-        counts = self.server.ask("/$test/counts")
+    def holds_once(self, what):
+        counts, wanted = self.server.ask("/$test/counts"), self.wanted()
         counts.pop("total")
-        self.check(f"{what}: each resource is there once", counts == self.wanted(*files), (counts, self.wanted(*files)))
+        self.check(f"{what}: each resource is there once", counts == wanted, (counts, wanted))
         self.check(f"{what}: no doubles", self.server.ask("/$test/doubles") == [])
 
     def probed(self):
@@ -123,25 +144,21 @@ class Case:
         done = self.send(first)
         told = f"sent as: {self.strategy}" in done.stderr
         self.check("send tells it", told == (self.strategy != "transaction"), done.stderr)
-        self.holds_once("sent once", first)
+        self.holds_once("sent once")
         shutil.rmtree(self.work / "data")
         self.send(first)
-        self.holds_once("sent again without its outbox", first)
-        return first
+        self.holds_once("sent again without its outbox")
 
-    def broken(self, *before):
+    def broken(self):
         """Breaks off at several places of a visit; pinned, so that /metadata is not what breaks."""
         self.configure(f'preset = "{self.preset}"')
-        files = list(before)
         for number, fault in enumerate(FAULTS):
             for after in (2, 5) if self.strategy != "transaction" else (1,):
                 self.server.ask("/$test/fault", "POST", {**fault, "after": after})
-                files.append(self.visits(f"B{number}{after}", 1))
-                self.send(files[-1])
-        self.holds_once("after faults", *files)
-        return files
+                self.send(self.visits(f"B{number}{after}", 1))
+        self.holds_once("after faults")
 
-    def killed(self, *before):
+    def killed(self):
         last = self.visits("C", 6)
         for seconds in KILLS:
             process = subprocess.Popen([self.options.program, "send", "--config", self.config, "--to", "record",
@@ -151,18 +168,17 @@ class Case:
             process.send_signal(signal.SIGKILL)
             process.wait()
         self.send(last)
-        self.holds_once("after kills", *before, last)
+        self.holds_once("after kills")
 
     def run(self):
         self.start()
         try:
             self.probed()
-            self.killed(*self.broken(self.twice()))
+            self.twice()
+            self.broken()
+            self.killed()
         except (OSError, KeyError, ValueError) as error:
             self.check("it comes to its end", False, repr(error))
-        finally:
-            self.process.terminate()
-            self.process.wait()
 
 
 def main():
@@ -174,10 +190,15 @@ def main():
     options = parser.parse_args()
     options.program = str(pathlib.Path(options.program).resolve())
     passed = failed = 0
-    for lacks, strategy, preset in CASES:
-        case = Case(options, lacks, strategy, preset)
-        case.run()
-        passed, failed = passed + case.passed, failed + case.failed
+    record = Record(options)
+    try:
+        for lacks, strategy, preset in CASES:
+            record.lack(lacks)
+            case = Case(options, record, strategy, preset)
+            case.run()
+            passed, failed = passed + case.passed, failed + case.failed
+    finally:
+        record.stop()
     print(f"{passed} passed, {failed} failed")
     sys.exit(1 if failed else 0)
 

@@ -1,5 +1,5 @@
 #!/usr/bin/env bash
-# Starts a record server made of the HL7 Java libraries: run.sh --port 0 --port-file FILE [--lacks NAME,...]
+# Starts a record server made of the HL7 Java libraries: run.sh --port 0 --port-file FILE
 # run.sh --build only builds it. Needs Java 17 and Maven; builds into $FOOTBRIDGE_SERVER_DIR (default
 # build/peers/java-server at the top). Exit: 77 if the Maven registry cannot be reached.
 set -euo pipefail

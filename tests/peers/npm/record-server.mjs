@@ -3,7 +3,6 @@
 // Footbridge, so it disagrees where Footbridge misreads the standard.
 //
 //   node record-server.mjs --port 0 --port-file FILE [--log FILE] [--native-limits]
-//     [--lacks transaction,batch,conditionalCreate,conditionalUpdate,updateCreate]
 //
 // JSON.parse drops trailing zeros (0.90 becomes 0.9): look at the log's hash or at
 // what was sent, never at what comes back, to judge the digits of a decimal.
@@ -427,7 +426,7 @@ class Store extends FhirRepository {
 // ---- the HTTP side ---------------------------------------------------------
 
 const { options } = readArguments(process.argv.slice(2), {
-  withValue: ['port', 'port-file', 'log', 'lacks'],
+  withValue: ['port', 'port-file', 'log'],
   plain: ['native-limits'],
 });
 
@@ -438,7 +437,7 @@ const store = new Store();
 const router = new FhirRouter();
 const logFile = options.log ? openSync(options.log, 'a') : null;
 // What this server shall refuse, and not promise at /metadata.
-const lacks = new Set((options.lacks ?? '').split(',').filter(Boolean));
+let lacks = new Set();
 let serial = 0;
 let faults = [];
 
@@ -720,6 +719,12 @@ function answerControl(request, url, raw) {
     store.clear();
     faults = [];
     return { status: 200, body: store.counts() };
+  }
+  // ["transaction","batch"] are refused from now on; faults that were not met yet are forgotten.
+  if (request.method === 'POST' && path === '/$test/lacks') {
+    lacks = new Set(JSON.parse(raw.toString('utf8')));
+    faults = [];
+    return { status: 200, body: { lacks: [...lacks] } };
   }
   // {"status":503,"headers":{"Retry-After":"1"},"times":2} answers the next requests so, untouched;
   // {"drop":true} breaks the connection instead; with "commit":true the request is carried out first;

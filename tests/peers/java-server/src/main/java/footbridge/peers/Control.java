@@ -24,6 +24,7 @@ import java.util.Deque;
 import java.util.LinkedHashMap;
 import java.util.List;
 import java.util.Map;
+import java.util.Set;
 import java.util.TreeMap;
 import java.util.TreeSet;
 import org.eclipse.jetty.ee10.servlet.ServletContextRequest;
@@ -37,11 +38,13 @@ final class Control implements Filter {
     private static final List<String> TYPES = List.of("Device", "DiagnosticReport", "Observation", "Patient", "Provenance");
 
     private final DaoRegistry stores;
+    private final Lacking lacking;
     private final Deque<JsonNode> faults = new ArrayDeque<>();
     private int before = 0;
 
-    Control(DaoRegistry stores) {
+    Control(DaoRegistry stores, Lacking lacking) {
         this.stores = stores;
+        this.lacking = lacking;
     }
 
     @Override
@@ -68,6 +71,7 @@ final class Control implements Filter {
             case "GET /$test/counts" -> counts();
             case "GET /$test/doubles" -> doubles();
             case "POST /$test/fault" -> Map.of("waiting", add(JSON.readTree(request.getInputStream())));
+            case "POST /$test/lacks" -> Map.of("lacks", lack(JSON.readTree(request.getInputStream())));
             default -> Map.of("error", "no control route " + request.getRequestURI());
         };
     }
@@ -90,6 +94,16 @@ final class Control implements Filter {
             faults.add(fault);
         }
         return faults.size();
+    }
+
+    /** Faults that were not met yet are forgotten. */
+    private synchronized Set<String> lack(JsonNode names) {
+        Set<String> abilities = new TreeSet<>();
+        names.forEach(name -> abilities.add(name.asText()));
+        lacking.lack(abilities);
+        faults.clear();
+        before = 0;
+        return abilities;
     }
 
     private static void fail(JsonNode fault, HttpServletRequest request, HttpServletResponse response) throws IOException {

@@ -3,6 +3,8 @@ package footbridge.peers;
 import ca.uhn.fhir.interceptor.api.Hook;
 import ca.uhn.fhir.interceptor.api.Interceptor;
 import ca.uhn.fhir.interceptor.api.Pointcut;
+import ca.uhn.fhir.jpa.api.config.JpaStorageSettings;
+import ca.uhn.fhir.jpa.api.config.JpaStorageSettings.ClientIdStrategyEnum;
 import ca.uhn.fhir.rest.api.RestOperationTypeEnum;
 import ca.uhn.fhir.rest.api.server.RequestDetails;
 import ca.uhn.fhir.rest.server.exceptions.InvalidRequestException;
@@ -15,10 +17,17 @@ import org.hl7.fhir.r4.model.CapabilityStatement.CapabilityStatementRestResource
 /** Takes abilities away from the server: it refuses them, and its statement does not list them. */
 @Interceptor
 public final class Lacking {
-    private final Set<String> lacks;
+    private final JpaStorageSettings settings;
+    private volatile Set<String> lacks = Set.of();
 
-    Lacking(Set<String> lacks) {
-        this.lacks = lacks;
+    Lacking(JpaStorageSettings settings) {
+        this.settings = settings;
+    }
+
+    void lack(Set<String> abilities) {
+        lacks = abilities;
+        settings.setResourceClientIdStrategy(abilities.contains("updateCreate") ? ClientIdStrategyEnum.NOT_ALLOWED
+            : ClientIdStrategyEnum.ALPHANUMERIC);
     }
 
     @Hook(Pointcut.SERVER_INCOMING_REQUEST_PRE_HANDLED)

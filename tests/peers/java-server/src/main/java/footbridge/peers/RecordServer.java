@@ -21,10 +21,8 @@ import java.nio.file.StandardCopyOption;
 import java.util.Arrays;
 import java.util.EnumSet;
 import java.util.HashMap;
-import java.util.List;
 import java.util.Map;
 import java.util.Set;
-import java.util.TreeSet;
 import org.eclipse.jetty.ee10.servlet.FilterHolder;
 import org.eclipse.jetty.ee10.servlet.ServletContextHandler;
 import org.eclipse.jetty.ee10.servlet.ServletHolder;
@@ -37,19 +35,17 @@ import org.springframework.context.annotation.AnnotationConfigApplicationContext
  * A FHIR R4 record server for tests: parsing, search, transactions, conditions, versions and answers are
  * those of the HL7 Java libraries; ours is only what starts them and what a test has go wrong.
  *
- * <pre>RecordServer --port 0 --port-file FILE [--lacks transaction,batch,...]</pre>
+ * <pre>RecordServer --port 0 --port-file FILE</pre>
  */
 public final class RecordServer {
     private RecordServer() {}
 
     public static void main(String[] arguments) throws Exception {
         Map<String, String> options = read(arguments);
-        Set<String> lacks = new TreeSet<>(List.of(options.getOrDefault("--lacks", "").split(",")));
         ApplicationContext beans = new AnnotationConfigApplicationContext(Storage.class);
-        if (lacks.contains("updateCreate")) {
-            beans.getBean(JpaStorageSettings.class).setResourceClientIdStrategy(JpaStorageSettings.ClientIdStrategyEnum.NOT_ALLOWED);
-        }
-        Server server = listen(Integer.parseInt(options.getOrDefault("--port", "0")), fhir(beans, lacks), control(beans));
+        Lacking lacking = new Lacking(beans.getBean(JpaStorageSettings.class));
+        Control control = new Control(beans.getBean(DaoRegistry.class), lacking);
+        Server server = listen(Integer.parseInt(options.getOrDefault("--port", "0")), fhir(beans, lacking), control);
         tell(Path.of(options.get("--port-file")), ((ServerConnector) server.getConnectors()[0]).getLocalPort());
         server.join();
     }
@@ -59,15 +55,15 @@ public final class RecordServer {
         for (int i = 0; i + 1 < arguments.length; i += 2) {
             options.put(arguments[i], arguments[i + 1]);
         }
-        Set<String> known = Set.of("--port", "--port-file", "--lacks");
+        Set<String> known = Set.of("--port", "--port-file");
         if (arguments.length % 2 != 0 || !known.containsAll(options.keySet()) || !options.containsKey("--port-file")) {
-            System.err.println("usage: RecordServer [--port N] --port-file FILE [--lacks NAME,...], not: " + Arrays.toString(arguments));
+            System.err.println("usage: RecordServer [--port N] --port-file FILE, not: " + Arrays.toString(arguments));
             System.exit(2);
         }
         return options;
     }
 
-    private static RestfulServer fhir(ApplicationContext beans, Set<String> lacks) {
+    private static RestfulServer fhir(ApplicationContext beans, Lacking lacking) {
         FhirContext context = beans.getBean(FhirContext.class);
         // An element that R4 does not know is refused instead of being dropped.
         context.setParserErrorHandler(new StrictErrorHandler());
@@ -78,12 +74,8 @@ public final class RecordServer {
         fhir.setPagingProvider(beans.getBean(DatabaseBackedPagingProvider.class));
         fhir.setServerConformanceProvider(new JpaCapabilityStatementProvider(fhir, beans.getBean(IFhirSystemDao.class),
             beans.getBean(JpaStorageSettings.class), beans.getBean(ISearchParamRegistry.class), beans.getBean(IValidationSupport.class)));
-        fhir.registerInterceptor(new Lacking(lacks));
+        fhir.registerInterceptor(lacking);
         return fhir;
-    }
-
-    private static Control control(ApplicationContext beans) {
-        return new Control(beans.getBean(DaoRegistry.class));
     }
 
     private static Server listen(int port, RestfulServer fhir, Control control) throws Exception {
