@@ -9,7 +9,7 @@ const inputsOf = (readings) => readings.filter((reading) => reading && reading.s
 
 function reasonOf(reading) {
   if (is(reading, 'absent')) return reading.absent;
-  return is(reading, 'hard') || is(reading, 'no-signal') ? 'not-applicable' : 'unknown';
+  return 'unknown';
 }
 
 const higher = (pair) => Math.max(pair[0].value, pair[1].value);
@@ -40,7 +40,7 @@ export function armOf(readings) {
 function ankleOf(readings, side) {
   const pair = [readings.get(`ankle.dorsalis-pedis/${side}`), readings.get(`ankle.posterior-tibial/${side}`)];
   const inputs = inputsOf(pair);
-  if (anyIs(pair, 'hard')) return { reason: 'not-applicable', inputs };
+  if (anyIs(pair, 'hard')) return { reason: 'unknown', inputs };
   if (anyIs(pair, 'below')) {
     if (!plainIsHigher(pair)) return { reason: 'unknown', inputs };
     return { value: plainOf(pair).value, method: 'higher ankle artery', inputs };

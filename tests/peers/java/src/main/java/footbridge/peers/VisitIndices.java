@@ -84,7 +84,7 @@ final class VisitIndices {
 
   private static String reasonOf(VisitReading reading) {
     if (is(reading, State.ABSENT)) return reading.absent;
-    return is(reading, State.HARD) || is(reading, State.NO_SIGNAL) ? "not-applicable" : "unknown";
+    return "unknown";
   }
 
   private static List<VisitReading> inputsOf(VisitReading... readings) {
@@ -111,7 +111,7 @@ final class VisitIndices {
   private Chosen chooseAnkle(String side) {
     Pair pair =
         new Pair(readings.get("ankle.dorsalis-pedis/" + side), readings.get("ankle.posterior-tibial/" + side));
-    if (pair.any(State.HARD)) return pair.none("not-applicable");
+    if (pair.any(State.HARD)) return pair.none("unknown");
     if (pair.any(State.BELOW)) {
       return pair.plainIsHigher() ? pair.plainOne("higher ankle artery") : pair.none("unknown");
     }
