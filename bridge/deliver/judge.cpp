@@ -116,6 +116,8 @@ Verdict notAnswered(const Answer& answer) {
 /// entries, which is why no tree is made of them.
 class Entries {
  public:
+  explicit Entries(std::size_t wanted) : wanted_(wanted) {}
+
   std::string type;                           ///< of the resource that answers
   std::string kind;                           ///< of the Bundle: "transaction-response"
   std::optional<std::vector<Stored>> stored;  ///< nothing if there is no list of entries
@@ -126,14 +128,14 @@ class Entries {
         return open();
       case json::Part::BeginArray:
         open();
-        if (depth_ == kList && names_[kRoot] == "entry") stored.emplace();
+        if (depth_ == kList && names_[kRoot] == Name::Entry) stored.emplace().reserve(wanted_);
         return;
       case json::Part::End:
         if (depth_ == kEntry && inEntries()) endEntry();
         --depth_;
         return;
       case json::Part::Name:
-        if (depth_ < names_.size()) names_[depth_] = text;
+        if (depth_ < names_.size()) names_[depth_] = nameOf(text);
         return;
       case json::Part::Text:
         return take(text);
@@ -143,6 +145,28 @@ class Entries {
   }
 
  private:
+  /// Of a member that counts.
+  enum class Name : std::uint8_t {
+    Other,
+    ResourceType,
+    Type,
+    Entry,
+    Response,
+    Resource,
+    Status,
+    Location,
+    Etag,
+    LastModified,
+    Id
+  };
+  static Name nameOf(std::string_view name) {
+    static constexpr std::array<std::string_view, 11> kNames{
+        "",       "resourceType", "type", "entry",        "response", "resource",
+        "status", "location",     "etag", "lastModified", "id"};
+    const auto* const found = std::find(kNames.begin(), kNames.end(), name);
+    return found == kNames.end() ? Name::Other : static_cast<Name>(found - kNames.begin());
+  }
+
   // How deep the containers stand: the Bundle, its list, an entry, and a part of that.
   static constexpr std::size_t kRoot = 1;
   static constexpr std::size_t kList = 2;
@@ -152,35 +176,35 @@ class Entries {
   void take(std::string_view text) {
     element();
     if (depth_ == kRoot) {
-      if (names_[kRoot] == "resourceType") type = text;
-      if (names_[kRoot] == "type") kind = text;
+      if (names_[kRoot] == Name::ResourceType) type = text;
+      if (names_[kRoot] == Name::Type) kind = text;
     } else if (depth_ == kPart && inEntries()) {
-      names_[kEntry] == "response" ? takeResponse(text) : takeResource(text);
+      names_[kEntry] == Name::Response ? takeResponse(text) : takeResource(text);
     }
   }
   void open() {
     element();
     ++depth_;
-    if (depth_ < names_.size()) names_[depth_].clear();
+    if (depth_ < names_.size()) names_[depth_] = Name::Other;
   }
   /// Whatever stands in the list is an entry, if only one that says nothing.
   void element() {
     if (depth_ == kList && inEntries()) stored->emplace_back();
   }
-  bool inEntries() const { return stored && names_[kRoot] == "entry"; }
+  bool inEntries() const { return stored && names_[kRoot] == Name::Entry; }
 
   void takeResponse(std::string_view text) {
     Stored& entry = stored->back();
-    const std::string& name = names_[kPart];
-    if (name == "status") entry.status = numberAt(text);
-    if (name == "location") entry.location = relativeLocation(text);
-    if (name == "etag") entry.etag = text;
-    if (name == "lastModified") entry.modified = text;
+    const Name name = names_[kPart];
+    if (name == Name::Status) entry.status = numberAt(text);
+    if (name == Name::Location) entry.location = relativeLocation(text);
+    if (name == Name::Etag) entry.etag = text;
+    if (name == Name::LastModified) entry.modified = text;
   }
   void takeResource(std::string_view text) {
-    if (names_[kEntry] != "resource") return;
-    if (names_[kPart] == "resourceType") resourceType_ = text;
-    if (names_[kPart] == "id") resourceId_ = text;
+    if (names_[kEntry] != Name::Resource) return;
+    if (names_[kPart] == Name::ResourceType) resourceType_ = text;
+    if (names_[kPart] == Name::Id) resourceId_ = text;
   }
   void endEntry() {
     Stored& entry = stored->back();
@@ -191,8 +215,9 @@ class Entries {
     resourceId_.clear();
   }
 
+  std::size_t wanted_;  ///< entries
   std::size_t depth_ = 0;
-  std::array<std::string, kPart + 1> names_;  ///< of the members that are being read, by depth
+  std::array<Name, kPart + 1> names_{};  ///< of the members that are being read, by depth
   std::string resourceType_;
   std::string resourceId_;
 };
@@ -241,7 +266,7 @@ Verdict doubtful(std::string why) {
 }
 
 Verdict judgeEntries(const Answer& answer, std::size_t wanted, std::string_view sentAs) {
-  Entries entries;
+  Entries entries(wanted);
   const bool whole = json::walk(answer.body, [&entries](json::Part part, std::string_view text) {
     entries.hear(part, text);
   });
@@ -335,20 +360,38 @@ std::string relativeLocation(std::string_view location) {
   return std::string(location.substr(begin));
 }
 
+namespace {
+
+constexpr std::size_t kUsualEntry = 120;  ///< bytes of a receipt for one resource
+
+/// One more member of an object; nothing where the text is empty.
+void appendMember(std::string& out, std::string_view name, std::string_view text) {
+  if (text.empty()) return;
+  ((out += ",\"") += name) += "\":";
+  // It may be of a header, which can hold anything.
+  validUtf8(text) ? json::appendQuoted(out, text) : json::appendQuoted(out, printable(text));
+}
+
+}  // namespace
+
+// Each visit has one, with an entry for each of its resources: pieces are joined here.
 std::string receiptOf(const Verdict& verdict, long status, std::string_view request) {
-  json::Writer out;
-  out.beginObject().name("status").number(status);
-  if (!request.empty()) out.member("request", request);
-  out.name("resources").beginArray();
+  std::string out;
+  out.reserve((verdict.stored.size() + 1) * kUsualEntry + verdict.evidence.size());
+  (out += R"({"status":)") += std::to_string(status);
+  appendMember(out, "request", request);
+  out += R"(,"resources":[)";
   for (const Stored& each : verdict.stored) {
-    out.beginObject().name("status").number(each.status);
-    out.member("location", each.location).member("etag", each.etag);
-    out.member("modified", each.modified).endObject();
+    if (out.back() != '[') out += ',';
+    (out += R"({"status":)") += std::to_string(each.status);
+    appendMember(out, "location", each.location);
+    appendMember(out, "etag", each.etag);
+    appendMember(out, "modified", each.modified);
+    out += '}';
   }
-  out.endArray().name("compared").boolean(verdict.compared);
-  if (!verdict.evidence.empty()) out.name("differences").raw(verdict.evidence);
-  out.endObject();
-  return std::string(out.text());
+  (out += R"(],"compared":)") += verdict.compared ? "true" : "false";
+  if (!verdict.evidence.empty()) (out += R"(,"differences":)") += verdict.evidence;
+  return out += '}';
 }
 
 }  // namespace footbridge::deliver
