@@ -389,7 +389,8 @@ fi
 
 # Repeated readings and figures of earlier visits, which the last example has, are not their work.
 shared=(examples/clinic/[01]*.json examples/clinic/2[0-6]*.json)
-"$footbridge" convert --quiet "${shared[@]}" >"$work/shared.ndjson" 2>/dev/null
+"$footbridge" convert --quiet "${shared[@]}" >"$work/shared.ndjson" 2>/dev/null ||
+  fail "the examples for the programs in other languages were not converted"
 # The same visits by a program of ours in another language, which reads the same tables: same_as NAME COMMAND...
 same_as() {
   local name=$1 status=0

@@ -391,7 +391,8 @@ std::string receiptOf(const Verdict& verdict, long status, std::string_view requ
   }
   (out += R"(],"compared":)") += verdict.compared ? "true" : "false";
   if (!verdict.evidence.empty()) (out += R"(,"differences":)") += verdict.evidence;
-  return out += '}';
+  out += '}';
+  return out;
 }
 
 }  // namespace footbridge::deliver

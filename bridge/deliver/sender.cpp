@@ -113,7 +113,7 @@ void Sender::State::start(Job job) {
   } else if (inSteps(server.strategy)) {
     if (!fillPlan(job, request)) return;
   } else {
-    if (!bind(job)) return lanes.again(std::move(job));
+    if (!bind(job)) return;
     request.method = "POST";
     request.body = withPatient(std::move(job.bundle), job.person, job.subject);
     job.bundle.clear();

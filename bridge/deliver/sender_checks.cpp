@@ -19,26 +19,47 @@ std::string personKey(const outbox::Person& person) {
   return person.query + " " + person.birthDate + " " + person.family;
 }
 
+Verdict unbindable(const Issue& issue) {
+  Verdict out;
+  out.reason = "What was delivered before cannot be read (" + issue.text +
+               "), so that nobody would notice if somebody changed it in the record since. Look "
+               "there, then release it: that replaces what is there.";
+  return out;
+}
+
 }  // namespace
 
-/// A correction replaces the version that was delivered, not what somebody made of it since. What
-/// it replaces may have been answered just now. False if the outbox failed.
+/// What was delivered of a visit before this revision, perhaps just now; nothing if nothing was.
+Result<std::optional<Before>> Sender::State::before(const Job& job) {
+  if (unsaved.contains(job.visit)) saveMarks(Steady::now());
+  if (!outcome.failures.empty()) return outcome.failures;
+  const auto row = outbox.deliveredBefore(job.visit, job.revision);
+  if (!row) return row.issues();
+  if (!*row) return std::optional<Before>{};
+  Result<std::string> bundle = outbox.payload((*row)->id);
+  if (!bundle) return bundle.issues();
+  return std::optional(Before{*std::move(bundle), (*row)->receipt});
+}
+
+/// A correction replaces the version that was delivered, not what somebody made of it since. False
+/// if it cannot be bound to that: then the row is held, or still ready because the outbox failed.
 bool Sender::State::bind(Job& job) {
   if (job.revision == 1 || job.released) return true;
-  if (unsaved.contains(job.visit)) saveMarks(Steady::now());
-  if (!outcome.failures.empty()) return false;
-  const auto before = outbox.deliveredBefore(job.visit, job.revision);
-  if (!before) outcome.failures = before.issues();
-  if (!before || !*before) return outcome.failures.empty();
-  const Result<std::string> earlier = outbox.payload((*before)->id);
-  if (!earlier) {
-    const bool failed = earlier.issues().front().type == IssueType::NoStore;
-    if (failed) outcome.failures = earlier.issues();
-    return !failed;
+  const Result<std::optional<Before>> delivered = before(job);
+  if (delivered) {
+    if (!*delivered) return true;
+    job.bundle = withVersions(job.bundle, (*delivered)->bundle, (*delivered)->receipt);
+    job.bound = bound(job.bundle);
+    return true;
   }
-  job.bundle = withVersions(job.bundle, *earlier, (*before)->receipt);
-  job.bound = bound(job.bundle);
-  return true;
+  const Issue& issue = delivered.issues().front();
+  if (issue.type == IssueType::NoStore) {
+    outcome.failures = delivered.issues();
+    lanes.again(std::move(job));
+  } else {
+    decide(std::move(job), unbindable(issue), {}, Steady::now());
+  }
+  return false;
 }
 
 /// Also what a bound update met instead is read: it may be our own, from before a crash. And what

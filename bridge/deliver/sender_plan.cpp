@@ -9,10 +9,7 @@ namespace footbridge::deliver {
 bool Sender::State::fillPlan(Job& job, Request& request) {
   auto found = plans.find(job.id);
   if (found == plans.end()) {
-    if (!bind(job)) {
-      lanes.again(std::move(job));
-      return false;
-    }
+    if (!bind(job)) return false;
     Result<Plan> plan = Plan::make(job.bundle, server.strategy);
     if (!plan) {
       Verdict verdict;

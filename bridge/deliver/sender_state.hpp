@@ -22,6 +22,12 @@ struct Arrived {
   long status = 0;
 };
 
+/// A revision that was delivered.
+struct Before {
+  std::string bundle;
+  std::string receipt;
+};
+
 struct Sender::State {
   config::Server server;
   outbox::Outbox& outbox;
@@ -85,6 +91,7 @@ struct Sender::State {
   bool asksIdentity(const Job& job) const;
   bool isConfirmed(const outbox::Person& person) const;
   void settleIdentity(Job job, const Answer& answer, Moment now);
+  Result<std::optional<Before>> before(const Job& job);
   bool bind(Job& job);
   bool readsBack(const Job& job, const Verdict& verdict, long status) const;
   void readBack(Job job, Verdict verdict, const Answer& answer, Moment now);

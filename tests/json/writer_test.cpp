@@ -89,6 +89,28 @@ TEST(Writer, EscapedIsQuotedWithoutQuotes) {
   }
 }
 
+/// Whatever the length, and wherever what has to be escaped stands.
+TEST(Writer, XhtmlIsEscapedForBoth) {
+  const auto xhtml = [](const std::string& text) {
+    std::string out;
+    appendXhtml(out, text);
+    return out;
+  };
+  for (std::size_t length = 1; length <= 50; ++length) {
+    EXPECT_EQ(xhtml(std::string(length, 'x')), std::string(length, 'x'));
+    for (std::size_t at = 0; at < length; ++at) {
+      for (const auto& [one, wanted] :
+           {std::pair{'&', "&amp;"}, {'<', "&lt;"}, {'>', "&gt;"}, {'"', "\\\""}, {'\n', "\\n"}}) {
+        std::string text(length, 'x');
+        text[at] = one;
+        const std::string before(at, 'x');
+        const std::string after(length - at - 1, 'x');
+        EXPECT_EQ(xhtml(text), before + wanted + after);
+      }
+    }
+  }
+}
+
 TEST(Writer, ATextThatIsNoUtf8BreaksNothing) {
   Writer out;
   out.beginObject().member("reason", "nicht verf\xFCgbar").member("next", "x").endObject();

@@ -7,8 +7,8 @@
 The server is told for each strategy what it lacks, and refuses that. It is asked by `probe`, sent some
 visits, sent them again by a bridge that has lost its outbox, broken off after and before it stored
 something, and killed several times while it is sent to. In the end it has to hold each resource once,
-beside those of the strategies before. A strategy that it can take though its statement does not list what that needs is named
-by --unlisted: then it is pinned. Ends with "N passed, M failed".
+beside those of the strategies before. A strategy that it can take though its statement does not list
+what that needs is named by --unlisted: then it is pinned. Ends with "N passed, M failed".
 """
 import argparse
 import json
@@ -41,6 +41,7 @@ class Record:
     def __init__(self, options):
         port = pathlib.Path(options.work) / "port"
         port.parent.mkdir(parents=True, exist_ok=True)
+        port.unlink(missing_ok=True)
         self.process = subprocess.Popen([*shlex.split(options.server), "--port", "0", "--port-file", str(port)])
         for _ in range(1200):
             if port.exists():
