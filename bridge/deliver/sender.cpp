@@ -85,16 +85,6 @@ bool Sender::State::fetch(Job& job) {
   return false;
 }
 
-void Sender::State::unclaim(const Job& job, Act act) {
-  if (job.instruments.empty()) return;
-  for (const std::string& each : job.instruments) {
-    claimed.erase(each);
-    if (act == Act::Done) instruments.insert(each);
-  }
-  for (Job& each : waiting) lanes.again(std::move(each));
-  waiting.clear();
-}
-
 void Sender::State::start(Job job) {
   Request request;
   request.tag = job.id;

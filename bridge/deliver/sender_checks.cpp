@@ -179,4 +179,14 @@ bool Sender::State::claim(Job& job) {
   return !taken;
 }
 
+void Sender::State::unclaim(const Job& job, Act act) {
+  if (job.instruments.empty()) return;
+  for (const std::string& each : job.instruments) {
+    claimed.erase(each);
+    if (act == Act::Done) instruments.insert(each);
+  }
+  for (Job& each : waiting) lanes.again(std::move(each));
+  waiting.clear();
+}
+
 }  // namespace footbridge::deliver
