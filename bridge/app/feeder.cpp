@@ -12,7 +12,7 @@ namespace {
 using deliver::Job;
 
 constexpr std::size_t kAtOnce = 4;
-constexpr std::size_t kAhead = 128;  ///< some 10 MB of bundles
+constexpr std::size_t kAhead = 128;  ///< some 25 MB of bundles
 constexpr unsigned kMostMakers = 4;
 /// Of what is stored, kept for rows in the queue; of others it is fetched when their turn comes.
 constexpr std::size_t kMostBytes = std::size_t{16} << 20U;
@@ -113,34 +113,31 @@ void Feeder::work() {
   }
 }
 
-std::vector<Job> Feeder::takeFirst(std::size_t count) {
+Feeder::Group Feeder::takeFirst(std::size_t count) {
   const auto end = queue_.begin() + static_cast<std::ptrdiff_t>(std::min(count, queue_.size()));
-  std::vector<Job> out(std::make_move_iterator(queue_.begin()), std::make_move_iterator(end));
+  Group out{
+      taken_++, run_, {std::make_move_iterator(queue_.begin()), std::make_move_iterator(end)}};
   queue_.erase(queue_.begin(), end);
-  for (const Job& job : out) bytes_ -= job.bundle.size();
+  for (const Job& job : out.jobs) bytes_ -= job.bundle.size();
   return out;
 }
 
 /// Makes the next bundles without holding up those who give, nor those who make others.
 void Feeder::feedSome(std::unique_lock<std::mutex>& lock) {
-  Group some{run_, takeFirst(kAtOnce)};
-  const std::uint64_t turn = taken_++;
+  Group some = takeFirst(kAtOnce);
   for (const Job& job : some.jobs) ahead_.insert(job.id);
   lock.unlock();
   for (Job& job : some.jobs) make(job);
   lock.lock();
-  hand(turn, std::move(some));
+  hand(std::move(some));
 }
 
-void Feeder::passAll() {
-  const std::uint64_t turn = taken_++;
-  hand(turn, {run_, takeFirst(queue_.size())});
-}
+void Feeder::passAll() { hand(takeFirst(queue_.size())); }
 
 /// To the sender they were taken for, once all that was taken before is there. Another sender found
 /// these rows in the outbox.
-void Feeder::hand(std::uint64_t turn, Group group) {
-  made_.emplace(turn, std::move(group));
+void Feeder::hand(Group group) {
+  made_.emplace(group.turn, std::move(group));
   for (auto next = made_.begin(); next != made_.end() && next->first == handed_; ++handed_) {
     Group& first = next->second;
     if (sender_ != nullptr && first.run == run_) sender_->give(std::move(first.jobs));

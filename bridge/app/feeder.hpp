@@ -39,14 +39,15 @@ class Feeder {
 
  private:
   struct Group {
+    std::uint64_t turn = 0;
     std::uint64_t run = 0;  ///< of the sender it was taken for
     std::vector<deliver::Job> jobs;
   };
   void work();
   void feedSome(std::unique_lock<std::mutex>& lock);
   void passAll();
-  std::vector<deliver::Job> takeFirst(std::size_t count);
-  void hand(std::uint64_t turn, Group group);
+  Group takeFirst(std::size_t count);
+  void hand(Group group);
   void make(deliver::Job& job) const;
   bool hasRoom() const;
 
@@ -62,7 +63,7 @@ class Feeder {
   std::uint64_t run_ = 0;                   ///< counts senders
   std::uint64_t taken_ = 0;                 ///< groups taken from the queue
   std::uint64_t handed_ = 0;                ///< of these, those that went on, in their order
-  std::map<std::uint64_t, Group> made_;     ///< sooner than one that was taken before
+  std::map<std::uint64_t, Group> made_;     ///< by turn: sooner than one that was taken before
   bool expecting_ = false;
   bool ending_ = false;
   std::vector<std::jthread> makers_;

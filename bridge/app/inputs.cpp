@@ -61,14 +61,11 @@ void walkFile(const std::string& name, const std::function<void(std::istream&)>&
 
 /// What a thread does with a text; `writer`, its own, may be nullptr. Both have to outlive it.
 Worker workerOf(const Pipeline& pipeline, package::BundleWriter* writer) {
-  // Growing a bundle from nothing copies it several times; the next is about as large as the last.
-  return [&pipeline, writer, room = std::size_t{0}](Done& done) mutable {
+  return [&pipeline, writer](Done& done) {
     done.outcome = pipeline.run(done.text);
     const Outcome& out = done.outcome;
     if (writer == nullptr || out.refused()) return;
-    done.made.reserve(room);
     done.entries = writer->append(done.made, out.assessment, out.findings, out.issues);
-    room = done.made.size() + done.made.size() / 8;
   };
 }
 

@@ -48,7 +48,6 @@ struct Kitchen {
 
   Pipeline pipeline;
   std::map<std::string, std::unique_ptr<package::BundleWriter>> writers;
-  std::size_t room = 0;  ///< for a bundle: the next is about as large as the last
 };
 
 Issue refused(const Issues& issues) {
@@ -102,9 +101,7 @@ struct Unfolder::State {
       writer = std::make_unique<package::BundleWriter>(tables, std::move(options));
     }
     std::string bundle;
-    bundle.reserve(kitchen.room);
     writer->append(bundle, outcome.assessment, outcome.findings, outcome.issues);
-    kitchen.room = bundle.size() + bundle.size() / 8;
     if (recipe.options.version == version && recipe.tables == tables.digest) return bundle;
     return {std::move(bundle),
             {{Severity::Warning, IssueType::Informational, "recipe", "",

@@ -364,14 +364,6 @@ namespace {
 
 constexpr std::size_t kUsualEntry = 120;  ///< bytes of a receipt for one resource
 
-/// One more member of an object; nothing where the text is empty.
-void appendMember(std::string& out, std::string_view name, std::string_view text) {
-  if (text.empty()) return;
-  ((out += ",\"") += name) += "\":";
-  // It may be of a header, which can hold anything.
-  validUtf8(text) ? json::appendQuoted(out, text) : json::appendQuoted(out, printable(text));
-}
-
 }  // namespace
 
 // Each visit has one, with an entry for each of its resources: pieces are joined here.
@@ -379,14 +371,14 @@ std::string receiptOf(const Verdict& verdict, long status, std::string_view requ
   std::string out;
   out.reserve((verdict.stored.size() + 1) * kUsualEntry + verdict.evidence.size());
   (out += R"({"status":)") += std::to_string(status);
-  appendMember(out, "request", request);
+  json::appendMember(out, "request", request);
   out += R"(,"resources":[)";
   for (const Stored& each : verdict.stored) {
     if (out.back() != '[') out += ',';
     (out += R"({"status":)") += std::to_string(each.status);
-    appendMember(out, "location", each.location);
-    appendMember(out, "etag", each.etag);
-    appendMember(out, "modified", each.modified);
+    json::appendMember(out, "location", each.location);
+    json::appendMember(out, "etag", each.etag);
+    json::appendMember(out, "modified", each.modified);
     out += '}';
   }
   (out += R"(],"compared":)") += verdict.compared ? "true" : "false";

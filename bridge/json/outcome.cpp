@@ -6,18 +6,10 @@
 namespace footbridge::json {
 namespace {
 
-/// `,"name":"text"`; nothing where the text is empty. Everything the outcome says must be text that
-/// FHIR takes: no control character, never empty.
-void appendMember(std::string& out, std::string_view name, std::string_view text) {
-  if (text.empty()) return;
-  if (out.back() != '{') out += ',';
-  ((out += '"') += name) += "\":";
-  appendQuoted(out, printable(text));
-}
-
 /// The answer to every submission is made of these: written straight into the buffer.
 void appendIssue(std::string& out, const Issue& issue) {
   out += '{';
+  // Everything it says must be text that FHIR takes: no control character, never empty.
   appendMember(out, "severity", code(issue.severity));
   appendMember(out, "code", code(issue.type));
   out += R"(,"details":{)";
@@ -27,9 +19,9 @@ void appendIssue(std::string& out, const Issue& issue) {
     appendQuoted(out, issue.rule);
     out += "}]";
   }
-  appendMember(out, "text", issue.text);
+  appendMember(out, "text", printable(issue.text));
   out += '}';
-  appendMember(out, "diagnostics", issue.mend);
+  appendMember(out, "diagnostics", printable(issue.mend));
   if (!issue.place.empty()) {
     out += R"(,"location":[)";
     appendQuoted(out, printable(issue.place));

@@ -13,6 +13,14 @@
 
 namespace footbridge::json {
 
+namespace {
+
+void appendSound(std::string& out, std::string_view text) {
+  validUtf8(text) ? appendQuoted(out, text) : appendQuoted(out, printable(text));
+}
+
+}  // namespace
+
 struct Writer::State {
   rapidjson::StringBuffer buffer;
   rapidjson::Writer<rapidjson::StringBuffer> rapid{buffer};
@@ -23,7 +31,7 @@ struct Writer::State {
   /// A name or a text. The library would look at each of its characters three times.
   void quote(std::string_view text) {
     quoted.clear();
-    validUtf8(text) ? appendQuoted(quoted, text) : appendQuoted(quoted, printable(text));
+    appendSound(quoted, text);
     expect(rapid.RawValue(quoted.data(), quoted.size(), rapidjson::kStringType));
   }
 };
@@ -118,6 +126,7 @@ struct InXhtml {
 /// Where the first byte that has to be escaped stands, from `from` on; the size if there is none.
 template <class Where>
 std::size_t nextToEscape(std::string_view text, std::size_t from) {
+  // What is left after whole blocks is looked at in one that overlaps the block before.
   const auto clear = [text](std::size_t at) { return !any(hitsAt<Where>(text.data() + at)); };
   while (text.size() - from >= sizeof(Block) && clear(from)) from += sizeof(Block);
   const bool rest = from + sizeof(Block) > text.size() && text.size() >= sizeof(Block);
@@ -169,6 +178,13 @@ void appendQuoted(std::string& out, std::string_view text) {
   out += '"';
   appendEscaped(out, text);
   out += '"';
+}
+
+void appendMember(std::string& out, std::string_view name, std::string_view text) {
+  if (text.empty()) return;
+  if (out.back() != '{') out += ',';
+  ((out += '"') += name) += "\":";
+  appendSound(out, text);
 }
 
 namespace {

@@ -48,6 +48,10 @@ class Writer {
 /// Appends the text as a JSON string with its quotes.
 void appendQuoted(std::string& out, std::string_view text);
 
+/// Appends one more member of the object that `out` ends in; nothing where the text is empty, since
+/// FHIR forbids "". A text that is no UTF-8 is written as printable() has it.
+void appendMember(std::string& out, std::string_view name, std::string_view text);
+
 /// Appends the value in compact form, members in their order, numbers as written.
 void appendValue(std::string& out, const Value& value);
 

@@ -37,6 +37,9 @@ BundleWriter::BundleWriter(const Tables& tables, BundleOptions options)
 std::size_t BundleWriter::append(std::string& out, const Assessment& assessment,
                                  const Findings& findings, const Issues& issues) {
   const Sheet sheet = makeSheet(assessment, findings, issues, tables_, prepared_, options_, uuids_);
+  // Growing from nothing copies it several times; it is about as large as the one before.
+  const std::size_t begin = out.size();
+  out.reserve(begin + room_);
   out += "{\"resourceType\":\"Bundle\",\"type\":\"transaction\",\"entry\":[";
   appendPatient(out, sheet);
   const std::size_t instruments = appendInstruments(out, sheet);
@@ -44,6 +47,8 @@ std::size_t BundleWriter::append(std::string& out, const Assessment& assessment,
   appendReport(out, sheet);
   const std::size_t targets = appendProvenance(out, sheet);
   out += "]}";
+  const std::size_t bytes = out.size() - begin;
+  room_ = bytes + bytes / 8;
   const std::size_t patients = options_.patientReference == PatientReference::Create ? 1 : 0;
   return patients + instruments + targets + 1;
 }

@@ -31,6 +31,7 @@ class BundleWriter {
   BundleOptions options_;
   Prepared prepared_;
   UuidMaker uuids_;
+  std::size_t room_ = 0;  ///< for the next bundle
 };
 
 /// Our own CodeSystem as a FHIR resource: every concept that has a code of ours, every flag and

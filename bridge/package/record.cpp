@@ -10,16 +10,10 @@
 namespace footbridge::package {
 namespace {
 
-void appendMember(std::string& out, std::string_view name, std::string_view value) {
-  if (value.empty()) return;
-  ((out += ",\"") += name) += "\":";
-  json::appendQuoted(out, value);
-}
-
 void appendName(std::string& out, const Patient& patient) {
   if (patient.family.empty() && patient.given.empty()) return;
   out += ",\"name\":[{\"use\":\"official\"";
-  appendMember(out, "family", patient.family);
+  json::appendMember(out, "family", patient.family);
   if (!patient.given.empty()) {
     out += ",\"given\":[";
     for (std::size_t i = 0; i < patient.given.size(); ++i) {
@@ -34,7 +28,7 @@ void appendName(std::string& out, const Patient& patient) {
 /// R5 gave the model a member of its own and a device several types.
 void appendModel(std::string& out, std::string_view name, std::string_view type, Edition edition) {
   if (edition == Edition::R5) {
-    appendMember(out, "modelNumber", name);
+    json::appendMember(out, "modelNumber", name);
     ((out += ",\"type\":[") += type) += ']';
     return;
   }
@@ -54,8 +48,8 @@ void appendInstrument(std::string& out, const Sheet& sheet, std::size_t at) {
                              " " + name + ", serial number " + instrument.serial);
   out += ".</p>";
   endNarrative(out, sheet, Resource::Device, sheet.instruments[at]);
-  appendMember(out, "manufacturer", instrument.manufacturer);
-  appendMember(out, "serialNumber", instrument.serial);
+  json::appendMember(out, "manufacturer", instrument.manufacturer);
+  json::appendMember(out, "serialNumber", instrument.serial);
   appendModel(out, name, sheet.prepared.codeable(conceptId), sheet.options.edition);
   if (instrument.calibratedOn) {
     out += ",\"note\":[{\"text\":\"Calibrated on " + footbridge::spoken(*instrument.calibratedOn) +
@@ -236,8 +230,8 @@ void appendPatient(std::string& out, const Sheet& sheet) {
   }
   out += ']';
   appendName(out, patient);
-  appendMember(out, "gender", patient.gender);
-  if (patient.birthDate) appendMember(out, "birthDate", text(*patient.birthDate));
+  json::appendMember(out, "gender", patient.gender);
+  if (patient.birthDate) json::appendMember(out, "birthDate", text(*patient.birthDate));
   const Identifier& first = mainIdentifier(patient, sheet.prepared.realm());
   out += "},\"request\":{\"method\":\"POST\",\"url\":\"Patient\",\"ifNoneExist\":\"identifier=" +
          searchValue(first.system) + "%7C" + searchValue(first.value) + "\"}},";
