@@ -387,20 +387,18 @@ for name in ("items", "indices"):
   record_suites npm "$work/crash-in.ndjson" "$kills"
 fi
 
-# Repeated readings and figures of earlier visits, which the last example has, are not their work.
-shared=(examples/clinic/[01]*.json examples/clinic/2[0-6]*.json)
-"$footbridge" convert --quiet "${shared[@]}" >"$work/shared.ndjson" 2>/dev/null ||
+# The same visits by a program of ours in another language, which reads the same tables: same_as node|java
+source tests/bench/peers/peers.sh
+"$footbridge" convert --quiet "${examples[@]}" >"$work/shared.ndjson" 2>/dev/null ||
   fail "the examples for the programs in other languages were not converted"
-# The same visits by a program of ours in another language, which reads the same tables: same_as NAME COMMAND...
 same_as() {
-  local name=$1 status=0
-  shift
-  "$@" --emit "${shared[@]}" >"$work/$name.ndjson" || status=$?
+  local status=0
+  "$1_peer" --emit "${examples[@]}" >"$work/visits-by-$1.ndjson" || status=$?
   [ "$status" -eq 0 ] || return "$status"
-  python3 tests/bench/peers/equivalent.py "$work/shared.ndjson" "$work/$name.ndjson"
+  python3 tests/bench/peers/equivalent.py "$work/shared.ndjson" "$work/visits-by-$1.ndjson"
 }
-one same-visits-by-node same_as same-visits-by-node node tests/bench/peers/convert.mjs
-one same-visits-by-java same_as same-visits-by-java tests/peers/java/run.sh --convert-bench mapping
+one same-visits-by-node same_as node
+one same-visits-by-java same_as java
 one same-visits-can-fail python3 tests/bench/peers/equivalent.py --selftest "$work/shared.ndjson"
 
 say "a second record server, from the Maven registry"

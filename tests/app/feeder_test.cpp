@@ -15,14 +15,6 @@ namespace {
 using deliver::Job;
 using std::chrono::milliseconds;
 
-test::WireAnswer stored() {
-  return {test::WireAnswer::Kind::Whole,
-          200,
-          {},
-          test::responseBundle("transaction-response", {201}),
-          0};
-}
-
 /// What is stored is "recipe NAME", and its bundle "bundle of recipe NAME".
 class FeederTest : public ::testing::Test {
  protected:
@@ -95,7 +87,7 @@ class FeederTest : public ::testing::Test {
 };
 
 TEST_F(FeederTest, MakesBundlesInTheirOrderAndInAnotherThreadThanTheOneThatSends) {
-  test::WireServer server(std::vector<test::WireAnswer>(20, stored()));
+  test::WireServer server(std::vector<test::WireAnswer>(20, test::storedAnswer()));
   Feeder feeder(outbox_);
   feeder.expect();
   const auto bodies = run(server, feeder, 20, [&](deliver::Sender& sender) {
@@ -109,7 +101,7 @@ TEST_F(FeederTest, MakesBundlesInTheirOrderAndInAnotherThreadThanTheOneThatSends
 
 /// Others are made meanwhile, and wait for it.
 TEST_F(FeederTest, KeepsTheOrderWhereOneBundleTakesLonger) {
-  test::WireServer server(std::vector<test::WireAnswer>(40, stored()));
+  test::WireServer server(std::vector<test::WireAnswer>(40, test::storedAnswer()));
   slow_ = "recipe A-2";
   Feeder feeder(outbox_);
   feeder.expect();
@@ -121,7 +113,7 @@ TEST_F(FeederTest, KeepsTheOrderWhereOneBundleTakesLonger) {
 }
 
 TEST_F(FeederTest, ForgetsWhatIsGivenWhileNobodyExpectsIt) {
-  test::WireServer server({stored()});
+  test::WireServer server({test::storedAnswer()});
   Feeder feeder(outbox_);
   feeder.give(store(3));
   feeder.expect();
@@ -133,7 +125,7 @@ TEST_F(FeederTest, ForgetsWhatIsGivenWhileNobodyExpectsIt) {
 }
 
 TEST_F(FeederTest, TellsASenderNothingThatItWasToldOfAlready) {
-  test::WireServer server({stored(), stored()});
+  test::WireServer server({test::storedAnswer(), test::storedAnswer()});
   Feeder feeder(outbox_);
   feeder.expect();
   const auto bodies = run(server, feeder, 2, [&](deliver::Sender& sender) {
@@ -148,7 +140,7 @@ TEST_F(FeederTest, TellsASenderNothingThatItWasToldOfAlready) {
 
 /// A row may be stored, found by a sender, and be given only then.
 TEST_F(FeederTest, TellsASenderNothingThatItFoundBeforeItWasGiven) {
-  test::WireServer server({stored(), stored(), stored()});
+  test::WireServer server({test::storedAnswer(), test::storedAnswer(), test::storedAnswer()});
   Feeder feeder(outbox_);
   feeder.expect();
   const auto bodies = run(server, feeder, 3, [&](deliver::Sender& sender) {
@@ -164,7 +156,7 @@ TEST_F(FeederTest, TellsASenderNothingThatItFoundBeforeItWasGiven) {
 TEST_F(FeederTest, GivesTheNextSenderNothingThatWasMeantForTheOneBefore) {
   Feeder feeder(outbox_);
   {
-    test::WireServer server({stored()});
+    test::WireServer server({test::storedAnswer()});
     feeder.expect();
     run(server, feeder, 1, [&](deliver::Sender& sender) {
       feeder.give(store(1));
@@ -174,7 +166,7 @@ TEST_F(FeederTest, GivesTheNextSenderNothingThatWasMeantForTheOneBefore) {
   feeder.expect();
   feeder.give(store(2));
   feeder.end();  // it never came
-  test::WireServer server({stored()});
+  test::WireServer server({test::storedAnswer()});
   feeder.expect();
   const auto bodies = run(server, feeder, 1, [&](deliver::Sender& sender) {
     feeder.give(store(1));
@@ -185,7 +177,7 @@ TEST_F(FeederTest, GivesTheNextSenderNothingThatWasMeantForTheOneBefore) {
 
 TEST_F(FeederTest, TellsASenderThatDoesNotGetOnOfEverything) {
   constexpr int kMany = 300;  // more than are made ahead
-  test::WireServer server(std::vector<test::WireAnswer>(kMany, stored()));
+  test::WireServer server(std::vector<test::WireAnswer>(kMany, test::storedAnswer()));
   Feeder feeder(outbox_);
   feeder.expect();
   const auto bodies = run(server, feeder, kMany, [&](deliver::Sender& sender) {

@@ -13,8 +13,7 @@ rounds=5
 lines=20000
 work=build/bench
 log=$work/log.txt
-# Repeated readings and figures of earlier visits, which example 27 has, are not the peers' work.
-examples=(examples/clinic/[01]*.json examples/clinic/2[0-6]*.json)
+source tests/bench/peers/peers.sh
 peers=()
 
 build() {
@@ -24,9 +23,6 @@ build() {
 }
 
 skip() { echo "skipped: $1: $2" | tee -a "$log"; }
-
-node_peer() { node tests/bench/peers/convert.mjs "$@"; }
-java_peer() { tests/peers/java/run.sh --convert-bench mapping "$@"; }
 
 # Makes a peer's bundles of the examples and lets it take part if they are equivalent.
 admit() {

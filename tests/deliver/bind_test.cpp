@@ -35,12 +35,7 @@ class BindTest : public ::testing::Test {
 
   /// Sends the rows to a server that takes what it is sent; gives what it was sent.
   std::vector<test::WireRequest> send(const std::vector<std::int64_t>& rows) {
-    const test::WireAnswer stored{test::WireAnswer::Kind::Whole,
-                                  200,
-                                  {},
-                                  test::responseBundle("transaction-response", {200}),
-                                  0};
-    test::WireServer server(std::vector<test::WireAnswer>(rows.size(), stored));
+    test::WireServer server(std::vector(rows.size(), test::storedAnswer(200)));
     config::Server where;
     where.base = "http://127.0.0.1:" + std::to_string(server.port()) + "/fhir";
     where.readBack = config::ReadBack::Never;

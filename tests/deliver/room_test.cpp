@@ -44,17 +44,10 @@ class RoomTest : public ::testing::Test {
       std::filesystem::temp_directory_path() / ("footbridge-room-" + std::to_string(::getpid()));
 };
 
-test::WireAnswer stored() {
-  return {test::WireAnswer::Kind::Whole,
-          200,
-          {},
-          test::responseBundle("transaction-response", {201}),
-          0};
-}
-
 TEST_F(RoomTest, WhoeverWaitsForItHasEveryBundleSentAsItCameAlong) {
   outbox::Outbox outbox = open();
-  test::WireServer server({stored(), stored(), stored(), stored()});
+  test::WireServer server(
+      {test::storedAnswer(), test::storedAnswer(), test::storedAnswer(), test::storedAnswer()});
   Sender sender(
       at(server), Patience{}, outbox, [](const Event&) {}, -1);
   std::thread giver([&] {
@@ -86,7 +79,7 @@ TEST_F(RoomTest, NobodyWaitsForASenderThatDoesNotGetOn) {
 
 TEST_F(RoomTest, WhatFoundNoRoomIsFetchedFromTheOutbox) {
   outbox::Outbox outbox = open();
-  test::WireServer server({stored(), stored(), stored()});
+  test::WireServer server({test::storedAnswer(), test::storedAnswer(), test::storedAnswer()});
   Sender sender(
       at(server), Patience{}, outbox, [](const Event&) {}, -1);
   for (const char* name : {"A-1", "A-2", "A-3"}) sender.give(job(outbox, name));

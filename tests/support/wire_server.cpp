@@ -202,4 +202,8 @@ std::string responseBundle(const std::string& type, const std::vector<int>& stat
   return out + "]}";
 }
 
+WireAnswer storedAnswer(int status) {
+  return {WireAnswer::Kind::Whole, 200, {}, responseBundle("transaction-response", {status}), 0};
+}
+
 }  // namespace footbridge::test

@@ -54,4 +54,7 @@ class WireServer {
 /// A transaction-response or batch-response with such statuses.
 std::string responseBundle(const std::string& type, const std::vector<int>& statuses);
 
+/// The answer to a transaction of one entry that was stored.
+WireAnswer storedAnswer(int status = 201);
+
 }  // namespace footbridge::test
